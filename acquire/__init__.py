@@ -1,0 +1,1 @@
+"""The run and all that is computed from it."""

@@ -1,0 +1,1 @@
+"""Talking to instruments: byte layer, instruments, readings, and the simulated rig."""

@@ -1,0 +1,83 @@
+"""Time as a parameter: the real clock, a scaled one for the simulated rig, a hand-moved one for tests."""
+
+from __future__ import annotations
+
+import time
+from datetime import UTC, datetime, timedelta
+from typing import Protocol
+
+
+class Clock(Protocol):
+    """What the program needs to know of time."""
+
+    def monotonic_s(self) -> float:
+        """Seconds since an arbitrary start; never goes back [s]."""
+        ...
+
+    def utc(self) -> datetime:
+        """Aware date and time, UTC."""
+        ...
+
+    def sleep_s(self, seconds: float) -> None:
+        """Wait `seconds` of this clock's own time [s]."""
+        ...
+
+
+class RealClock:
+    """The computer's own clocks."""
+
+    def monotonic_s(self) -> float:
+        return time.monotonic()
+
+    def utc(self) -> datetime:
+        return datetime.now(UTC)
+
+    def sleep_s(self, seconds: float) -> None:
+        time.sleep(max(seconds, 0.0))
+
+
+class ScaledClock:
+    """Runs `pace` times as fast as the wall clock: for a simulated rig in another process."""
+
+    def __init__(self, pace: float) -> None:
+        if pace <= 0:
+            raise ValueError(f"pace must be more than 0, not {pace}")
+        self.pace = pace
+        self._began_s = time.monotonic()
+        self._began_utc = datetime.now(UTC)
+
+    def monotonic_s(self) -> float:
+        return self._began_s + (time.monotonic() - self._began_s) * self.pace
+
+    def utc(self) -> datetime:
+        return self._began_utc + timedelta(seconds=self.monotonic_s() - self._began_s)
+
+    def sleep_s(self, seconds: float) -> None:
+        time.sleep(max(seconds, 0.0) / self.pace)
+
+
+class HandClock:
+    """Stands still until `advance` moves it: for tests."""
+
+    def __init__(self, start_s: float = 0.0, start_utc: datetime | None = None) -> None:
+        self._start_s = self._now_s = start_s
+        self._start_utc = start_utc or datetime(2026, 1, 2, 3, 4, 5, tzinfo=UTC)
+
+    def monotonic_s(self) -> float:
+        return self._now_s
+
+    def utc(self) -> datetime:
+        return self._start_utc + timedelta(seconds=self._now_s - self._start_s)
+
+    def sleep_s(self, seconds: float) -> None:
+        self.advance(max(seconds, 0.0))
+
+    def advance(self, seconds: float) -> None:
+        """Move on by `seconds` [s]; never back.
+
+        Raises:
+            ValueError: If `seconds` is negative.
+        """
+        if seconds < 0:
+            raise ValueError(f"a clock does not go back ({seconds} s)")
+        self._now_s += seconds

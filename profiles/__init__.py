@@ -1,0 +1,1 @@
+"""What things are: schemas, and the shipped alternators, rigs, instruments, methods and rules."""

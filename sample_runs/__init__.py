@@ -1,0 +1,1 @@
+"""Complete sealed runs of invented jobs."""
