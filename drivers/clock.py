@@ -1,4 +1,4 @@
-"""Time as a parameter: the real clock, a scaled one for the simulated rig, a hand-moved one for tests."""
+"""Time as a parameter: the real clock, a scaled one (simulated rig), a hand-moved one (tests)."""
 
 from __future__ import annotations
 

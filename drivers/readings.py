@@ -24,7 +24,7 @@ class Reading:
 
     channel: str
     t_s: float
-    """Clock time of the middle of the exchange, or of arrival for an instrument that talks by itself [s]."""
+    """Clock time [s]: middle of the exchange, or arrival where an instrument talks by itself."""
     value: float | None
     """None when the quality is not `OK`."""
     quality: Quality = Quality.OK
