@@ -1,0 +1,253 @@
+"""The guard: watches limits, silence, slip and a drive that does not follow. Independent of the sweep.
+
+Pure: readings and times in, a trip out. What a trip leads to is in `acquire.stop_path`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from drivers.readings import Reading
+from profiles.channels import CHANNELS
+
+AFTER_RAMP_S = 3.0
+PERSIST_S = 1.0
+STALL_RPM = 60.0
+STALL_S = 3.0
+FOLLOW_PERCENT = 10.0
+CLOCK_JUMP_S = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Trip:
+    """Why the guard wants the rig stopped."""
+
+    kind: str
+    channel: str
+    value: float | None
+    limit: float | None
+    words: str
+    """One sentence for the operator, with what to look at."""
+
+
+@dataclass(frozen=True, slots=True)
+class GuardPlan:
+    """What is watched. A limit that is absent is not watched."""
+
+    highest: Mapping[str, float]
+    """Channel -> highest value allowed, in the channel's own unit of measure."""
+    watched: frozenset[str]
+    """Channels that must not fall silent while the drive may turn."""
+    silent_s: float = 3.0
+    slip_percent_max: float = 6.0
+    speed_ratio: float = 1.0
+    """Shaft speed / drive speed by the pulleys."""
+    load_on_s_max: float | None = None
+    where: Mapping[str, str] = field(default_factory=dict)
+    """Channel -> port or address, for the message."""
+
+
+class Guard:
+    """Sees every reading and every command; answers with a trip, once, or None."""
+
+    def __init__(self, plan: GuardPlan) -> None:
+        self._plan = plan
+        self._heard_s: dict[str, float] = {}
+        self._values: dict[str, float] = {}
+        self._running_since_s: float | None = None
+        self._set_rpm = 0.0
+        self._moved_s = -math.inf
+        self._wrong_since_s: dict[str, float] = {}
+        self._load_since_s: float | None = None
+
+    # ---- what the rig is told -------------------------------------------------------------
+
+    def told_to_run(self, t_s: float) -> None:
+        """The drive may turn from now on."""
+        self._running_since_s = t_s
+
+    def told_speed(self, t_s: float, shaft_rpm: float) -> None:
+        """The set speed was moved."""
+        self._set_rpm, self._moved_s = shaft_rpm, t_s
+        self._wrong_since_s.pop("slip", None)
+        self._wrong_since_s.pop("follow", None)
+
+    def load_is_on(self, t_s: float, *, on: bool) -> None:
+        """A load with a time limit was closed or opened."""
+        if not on:
+            self._load_since_s = None
+        elif self._load_since_s is None:
+            self._load_since_s = t_s
+
+    @property
+    def load_on_since_s(self) -> float | None:
+        """When the load was closed [s], or None when it is open."""
+        return self._load_since_s
+
+    # ---- what the rig shows ---------------------------------------------------------------
+
+    def see(self, reading: Reading) -> Trip | None:
+        """Look at one reading."""
+        if not reading.usable or reading.value is None:
+            return None
+        self._heard_s[reading.channel] = reading.t_s
+        self._values[reading.channel] = reading.value
+        return self._over(reading.channel, reading.value) or self._turning_right(reading.t_s)
+
+    def tick(self, now_s: float) -> Trip | None:
+        """Let time pass: silence, and a load that is on for too long."""
+        return self._silence(now_s) or self._load_too_long(now_s)
+
+    def margins(self) -> dict[str, float]:
+        """How much of each limit is used, 0 to 1 and beyond, by channel."""
+        return {
+            channel: self._values[channel] / limit
+            for channel, limit in self._plan.highest.items()
+            if channel in self._values and limit > 0
+        }
+
+    # ---- rules ----------------------------------------------------------------------------
+
+    def _over(self, channel: str, value: float) -> Trip | None:
+        limit = self._plan.highest.get(channel)
+        if limit is None or value <= limit:
+            return None
+        kind = CHANNELS[channel]
+        what = f"{kind.words} is {value:.{kind.decimals}f} {kind.unit_of_measure}"
+        return Trip(
+            kind="limit",
+            channel=channel,
+            value=value,
+            limit=limit,
+            words=f"{what}; the limit of this rig is {limit:g} {kind.unit_of_measure}.",
+        )
+
+    def _silence(self, now_s: float) -> Trip | None:
+        if self._running_since_s is None:
+            return None
+        for channel in sorted(self._plan.watched):
+            since = max(self._heard_s.get(channel, -math.inf), self._running_since_s)
+            if now_s - since > self._plan.silent_s:
+                return self._silent(channel, now_s - since)
+        return None
+
+    def _silent(self, channel: str, silent_s: float) -> Trip:
+        place = self._plan.where.get(channel, "")
+        at = f" at {place}" if place else ""
+        return Trip(
+            kind="silent",
+            channel=channel,
+            value=silent_s,
+            limit=self._plan.silent_s,
+            words=(
+                f"No good reading of {channel} for {silent_s:.1f} s{at}: look at its cable, plug"
+                " and supply before you run again."
+            ),
+        )
+
+    def _turning_right(self, t_s: float) -> Trip | None:
+        if self._running_since_s is None or "drive_rpm" not in self._values:
+            return None
+        expected = self._values["drive_rpm"] * self._plan.speed_ratio
+        return (
+            self._stall(t_s, expected) or self._follows(t_s, expected) or self._slips(t_s, expected)
+        )
+
+    def _stall(self, t_s: float, expected_rpm: float) -> Trip | None:
+        shaft = self._values.get("shaft_rpm")
+        wrong = shaft is not None and shaft < STALL_RPM and expected_rpm > 10 * STALL_RPM
+        if not self._lasting("stall", t_s, wrong=wrong, for_s=STALL_S) or shaft is None:
+            return None
+        return Trip(
+            kind="stall",
+            channel="shaft_rpm",
+            value=shaft,
+            limit=STALL_RPM,
+            words=(
+                f"The drive turns (belt side {expected_rpm:.0f} rpm) but the shaft reads"
+                f" {shaft:.0f} rpm: belt off, shaft blocked, or the tachometer sees nothing."
+            ),
+        )
+
+    def _follows(self, t_s: float, expected_rpm: float) -> Trip | None:
+        off = abs(expected_rpm - self._set_rpm)
+        allowed = max(self._set_rpm * FOLLOW_PERCENT / 100, STALL_RPM)
+        judged = t_s - self._moved_s >= AFTER_RAMP_S
+        if not self._lasting("follow", t_s, wrong=judged and off > allowed, for_s=PERSIST_S):
+            return None
+        return Trip(
+            kind="drive",
+            channel="drive_rpm",
+            value=expected_rpm,
+            limit=self._set_rpm,
+            words=(
+                f"The drive gives {expected_rpm:.0f} rpm at the shaft where {self._set_rpm:.0f} rpm"
+                " are set: overloaded, limited by its own settings, or not under control."
+            ),
+        )
+
+    def _slips(self, t_s: float, expected_rpm: float) -> Trip | None:
+        shaft = self._values.get("shaft_rpm")
+        if shaft is None or expected_rpm < STALL_RPM:
+            return None
+        slip = 100 * (1 - shaft / expected_rpm)
+        judged = t_s - self._moved_s >= AFTER_RAMP_S
+        wrong = judged and abs(slip) > self._plan.slip_percent_max
+        if not self._lasting("slip", t_s, wrong=wrong, for_s=PERSIST_S):
+            return None
+        return Trip(
+            kind="slip",
+            channel="shaft_rpm",
+            value=slip,
+            limit=self._plan.slip_percent_max,
+            words=(
+                f"Shaft and drive disagree by {slip:.1f} % (allowed"
+                f" {self._plan.slip_percent_max:g} %): belt slipping, wrong pulley in the rig"
+                " file, or a tachometer that counts wrong."
+            ),
+        )
+
+    def _load_too_long(self, now_s: float) -> Trip | None:
+        most = self._plan.load_on_s_max
+        if most is None or self._load_since_s is None or now_s - self._load_since_s <= most:
+            return None
+        return Trip(
+            kind="load",
+            channel="amps",
+            value=now_s - self._load_since_s,
+            limit=most,
+            words=(
+                f"The load has been on for {now_s - self._load_since_s:.0f} s; it is good for"
+                f" {most:g} s. OPEN THE PILE and let it cool."
+            ),
+        )
+
+    def _lasting(self, name: str, t_s: float, *, wrong: bool, for_s: float) -> bool:
+        """True when `wrong` has held without a break for `for_s`."""
+        if not wrong:
+            self._wrong_since_s.pop(name, None)
+            return False
+        return t_s - self._wrong_since_s.setdefault(name, t_s) >= for_s
+
+
+class ClockWatch:
+    """Notices that the computer slept: monotonic and wall clock part by more than 2 s."""
+
+    def __init__(self, monotonic_s: float, wall_s: float) -> None:
+        self._offset_s = wall_s - monotonic_s
+
+    def tick(self, monotonic_s: float, wall_s: float) -> Trip | None:
+        """Compare the clocks; a trip when one has jumped."""
+        jump = wall_s - monotonic_s - self._offset_s
+        self._offset_s = wall_s - monotonic_s
+        if abs(jump) <= CLOCK_JUMP_S:
+            return None
+        return Trip(
+            kind="clock",
+            channel="",
+            value=jump,
+            limit=CLOCK_JUMP_S,
+            words=f"The computer's clocks parted by {jump:.1f} s: it slept, or its clock was set.",
+        )

@@ -1,0 +1,115 @@
+"""Signals reach the stop path without the main thread: a wake-up descriptor and a thread of its own.
+
+POSIX: SIGINT, SIGTERM, SIGHUP and SIGTSTP (Ctrl-Z: stop first, then suspend). Windows: Ctrl-C,
+Ctrl-Break, and closing of the console through a console control handler.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import socket
+import sys
+import threading
+from collections.abc import Callable
+from types import FrameType, TracebackType
+from typing import Any, Self
+
+NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGTSTP", "SIGBREAK")
+
+
+def watched_signals() -> dict[int, str]:
+    """Number -> name of the signals this system has."""
+    return {int(getattr(signal, name)): name for name in NAMES if hasattr(signal, name)}
+
+
+class SignalWatch:
+    """While entered, each of the watched signals calls `on_stop` from a thread of its own.
+
+    `on_suspended` is called after `on_stop` for SIGTSTP; it should suspend the process.
+    Enter it from the main thread (only there may handlers be set).
+    """
+
+    def __init__(
+        self, on_stop: Callable[[str], None], *, on_suspend: Callable[[], None] | None = None
+    ) -> None:
+        self._on_stop = on_stop
+        self._on_suspend = on_suspend
+        self._before: dict[int, Any] = {}
+        self._read, self._write = socket.socketpair()
+        self._write.setblocking(False)
+        self._wakeup_before = -1
+        self._console: Any = None
+        self._thread = threading.Thread(target=self._listen, name="signal watch", daemon=True)
+
+    def __enter__(self) -> Self:
+        self._thread.start()
+        self._wakeup_before = signal.set_wakeup_fd(self._write.fileno(), warn_on_full_buffer=False)
+        for number in watched_signals():
+            self._before[number] = signal.signal(number, _heard)
+        if sys.platform == "win32":
+            self._console = _watch_console(self._on_stop)
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        for number, handler in self._before.items():
+            signal.signal(number, handler)
+        signal.set_wakeup_fd(self._wakeup_before)
+        with contextlib.suppress(OSError):
+            self._write.shutdown(socket.SHUT_RDWR)
+        self._thread.join(2.0)
+        self._write.close()
+        self._read.close()
+
+    def _listen(self) -> None:
+        names = watched_signals()
+        while True:
+            try:
+                numbers = self._read.recv(64)
+            except OSError:
+                return
+            if not numbers:
+                return
+            for number in numbers:
+                name = names.get(number)
+                if name is not None:
+                    self._on_stop(name)
+                if name == "SIGTSTP" and self._on_suspend is not None:
+                    self._on_suspend()
+
+
+def _heard(_number: int, _frame: FrameType | None) -> None:
+    """Nothing: the wake-up descriptor has carried the signal already."""
+
+
+def suspend_now() -> None:
+    """Suspend this process, as Ctrl-Z would have done (POSIX)."""
+    if hasattr(signal, "SIGSTOP"):
+        os.kill(os.getpid(), signal.SIGSTOP)
+
+
+def _watch_console(on_stop: Callable[[str], None]) -> Any:
+    """Windows: closing the console, logging off and shutting down also reach the stop path.
+
+    Not run on the real system by the tests; they drive it through a stand-in for the call.
+    """
+    import ctypes
+
+    closing = {2: "console closed", 5: "logging off", 6: "shutting down"}
+    kind = ctypes.WINFUNCTYPE(ctypes.c_int, ctypes.c_uint)  # type: ignore[attr-defined,unused-ignore]
+
+    def handler(event: int) -> int:
+        if event not in closing:
+            return 0
+        on_stop(closing[event])
+        return 1
+
+    kept = kind(handler)
+    ctypes.windll.kernel32.SetConsoleCtrlHandler(kept, 1)  # type: ignore[attr-defined,unused-ignore]
+    return kept

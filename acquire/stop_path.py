@@ -1,0 +1,211 @@
+"""The one place that owns the order in which a rig is brought to rest.
+
+    field off (where the rig allows it) -> drive off, speed 0, both read back -> load and battery
+    stay connected while it turns -> load shed
+
+The order runs in a thread that does nothing else, so that it needs neither the main thread, nor
+the sweep, nor the screen. The first reason wins; a second one never cuts the order short.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from drivers.clock import Clock
+from profiles.errors import BenchError
+
+DRIVE_TRIES = 3
+DRIVE_TRY_S = 5.0
+AT_REST_RPM = 30.0
+POLL_S = 0.02
+
+
+class Haltable(Protocol):
+    """A drive that can be told to stop."""
+
+    def halt(self, deadline_s: float) -> None:
+        """Run = off first, then speed 0, both read back, within `deadline_s` wall seconds.
+
+        Raises:
+            InstrumentError: If it could not be told, or reads back that it still runs.
+        """
+        ...
+
+
+class Switchable(Protocol):
+    """A load or a field that can be switched off."""
+
+    def off(self) -> None: ...
+
+
+@dataclass(frozen=True, slots=True)
+class StopReason:
+    """Why the rig is brought to rest."""
+
+    kind: str
+    """`complete`, `operator`, `guard`, `signal`, `lost`, `error`."""
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class StopEvent:
+    """One thing the stop path did, for the journal."""
+
+    t_s: float
+    words: str
+    ok: bool = True
+
+
+@dataclass(slots=True)
+class StopReport:
+    """How it went; grows while the order runs."""
+
+    reason: StopReason
+    tripped_s: float
+    events: list[StopEvent] = field(default_factory=list)
+    drive_off: bool | None = None
+    """None where the rig has no drive."""
+    at_rest: bool = False
+    finished: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RigAtStop:
+    """What the stop path may touch and see."""
+
+    drive: Haltable | None
+    load: Switchable | None
+    field: Switchable | None
+    shaft_rpm: Callable[[], float | None]
+    """The latest fresh shaft speed [rpm], None when it is not known."""
+    shed_below_rpm: float
+    """The load is shed below this speed (under cut-in) [rpm]."""
+    coast_s: float
+    """How long the shaft needs to stand still, when its speed is not known [s]."""
+    clock: Clock
+
+
+class StopPath:
+    """Brings one rig to rest, once."""
+
+    def __init__(
+        self,
+        rig: RigAtStop,
+        *,
+        note: Callable[[StopEvent], None] = lambda _event: None,
+    ) -> None:
+        """`note` is told of each event as it happens; an error it raises is ignored here."""
+        self._rig = rig
+        self._note = note
+        self._tripped = threading.Event()
+        self._finished = threading.Event()
+        self._first = threading.Lock()
+        self._report: StopReport | None = None
+        self._thread = threading.Thread(target=self._wait_and_stop, name="stop path", daemon=True)
+        self._thread.start()
+
+    # ---- from any thread -------------------------------------------------------------------
+
+    def trip(self, reason: StopReason) -> bool:
+        """Ask for the stop; returns at once. True for the first to ask."""
+        with self._first:
+            if self._report is not None:
+                return False
+            self._report = StopReport(reason, self._rig.clock.monotonic_s())
+        self._tripped.set()
+        return True
+
+    @property
+    def tripped(self) -> bool:
+        """True from the first reason on."""
+        return self._tripped.is_set()
+
+    @property
+    def report(self) -> StopReport | None:
+        """How it goes, or None before the first reason."""
+        return self._report
+
+    def wait(self, timeout_s: float | None = None) -> StopReport | None:
+        """Wait until the rig is at rest; None when it takes longer than `timeout_s` wall seconds."""
+        return self._report if self._finished.wait(timeout_s) else None
+
+    # ---- in the stop thread ----------------------------------------------------------------
+
+    def _wait_and_stop(self) -> None:
+        self._tripped.wait()
+        report = self._report
+        if report is None:
+            return
+        try:
+            self._bring_to_rest(report)
+        finally:
+            report.finished = True
+            self._finished.set()
+
+    def _bring_to_rest(self, report: StopReport) -> None:
+        """The order itself."""
+        if self._rig.field is not None:
+            self._try(report, "field off", self._rig.field.off)
+        self._drive_off(report)
+        self._wait_for_rest(report)
+        if self._rig.load is not None:
+            self._try(report, "load shed", self._rig.load.off)
+
+    def _drive_off(self, report: StopReport) -> None:
+        drive = self._rig.drive
+        if drive is None:
+            return
+        for attempt in range(1, DRIVE_TRIES + 1):
+            words = "drive off, speed 0" if attempt == 1 else f"drive off again (try {attempt})"
+            report.drive_off = self._try(report, words, lambda: drive.halt(DRIVE_TRY_S))
+            if report.drive_off:
+                return
+        self._event(report, "THE DRIVE DOES NOT STOP: PRESS THE EMERGENCY STOP", ok=False)
+
+    def _wait_for_rest(self, report: StopReport) -> None:
+        """Load and battery stay connected while the shaft turns."""
+        if self._rig.drive is None:
+            return
+        clock = self._rig.clock
+        began_s = clock.monotonic_s()
+        while clock.monotonic_s() - began_s < self._rig.coast_s:
+            rpm = self._rig.shaft_rpm()
+            if rpm is not None and rpm < self._rig.shed_below_rpm:
+                report.at_rest = True
+                self._event(report, f"shaft below {self._rig.shed_below_rpm:.0f} rpm")
+                return
+            if rpm is None and report.drive_off and self._rig.load is None:
+                report.at_rest = True
+                return
+            time.sleep(POLL_S)
+        rpm = self._rig.shaft_rpm()
+        if rpm is None:
+            report.at_rest = bool(report.drive_off)
+            self._event(report, f"speed not known; waited {self._rig.coast_s:g} s for the shaft")
+        else:
+            self._event(report, f"after {self._rig.coast_s:g} s the shaft still turns", ok=False)
+
+    def _try(self, report: StopReport, words: str, act: Callable[[], None]) -> bool:
+        """Do one thing; whatever it raises, the order goes on."""
+        try:
+            act()
+        except BenchError as error:
+            self._event(report, f"{words}: {error}", ok=False)
+            return False
+        except Exception as error:  # noqa: BLE001 - a bug in a driver must not end the order
+            self._event(report, f"{words}: {type(error).__name__}: {error}", ok=False)
+            return False
+        self._event(report, words)
+        return True
+
+    def _event(self, report: StopReport, words: str, *, ok: bool = True) -> None:
+        event = StopEvent(self._rig.clock.monotonic_s(), words, ok)
+        report.events.append(event)
+        try:
+            self._note(event)
+        except Exception:  # noqa: BLE001 - the journal may be what failed; stopping comes first
+            report.events.append(StopEvent(event.t_s, "the journal could not be written", ok=False))

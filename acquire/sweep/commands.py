@@ -1,0 +1,147 @@
+"""What a sweep says (commands) and what an operator tells it (acts)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from acquire.settle.hold import HoldLook
+
+
+@dataclass(frozen=True, slots=True)
+class HoldVolts:
+    """Set the load to the voltage it must hold [V]."""
+
+    volts: float
+
+
+@dataclass(frozen=True, slots=True)
+class LoadSwitch:
+    """Connect or shed the load."""
+
+    on: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SetBank:
+    """Close the bank's steps named true, open the others."""
+
+    closed: tuple[bool, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FieldSwitch:
+    """Feed the field from the bench, or stop feeding it."""
+
+    on: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RunDrive:
+    """Let the motor turn."""
+
+
+@dataclass(frozen=True, slots=True)
+class SetShaftRpm:
+    """Set the speed the shaft would have without slip [rpm]."""
+
+    shaft_rpm: float
+
+
+@dataclass(frozen=True, slots=True)
+class ZeroTaken:
+    """The current sensor's reading at standstill, subtracted from now on [A]."""
+
+    amps: float
+    u_amps: float
+    readings: int
+
+
+@dataclass(frozen=True, slots=True)
+class HandsOn:
+    """What the operator's hands must do now; larger on the screen than what the program does."""
+
+    words: str
+    """As in `THROTTLE TO 1500`, `MORE LOAD`, `OPEN THE PILE`."""
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TypeReading:
+    """Ask the operator to type what an instrument shows."""
+
+    channel: str
+    set_rpm: float
+    again: bool
+    """True for the second reading of the pair."""
+
+
+@dataclass(frozen=True, slots=True)
+class StepTaken:
+    """A step is over: what each channel gave, or nothing usable (`look` None)."""
+
+    step: int
+    """1 for the first step."""
+    set_rpm: float
+    settle_s: float
+    """From the moment the speed was reached to the point [s]."""
+    look: HoldLook | None
+    amps_per_rpm: float | None
+    """Local slope known when the point was taken, from the steps before."""
+    direction: str = "up"
+
+
+@dataclass(frozen=True, slots=True)
+class TickDecided:
+    """Time alone decided something; a replay needs to know."""
+
+    t_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something for the journal: a decision and its reason."""
+
+    kind: str
+    data: dict[str, object]
+
+
+@dataclass(frozen=True, slots=True)
+class Finished:
+    """All steps are over; the rig may be brought to rest."""
+
+
+Command = (
+    HoldVolts
+    | LoadSwitch
+    | SetBank
+    | FieldSwitch
+    | RunDrive
+    | SetShaftRpm
+    | ZeroTaken
+    | HandsOn
+    | TypeReading
+    | StepTaken
+    | TickDecided
+    | Remark
+    | Finished
+)
+
+
+@dataclass(frozen=True, slots=True)
+class HoldLonger:
+    """Keep on holding this step: give no point before the operator says so or time is up."""
+
+    for_s: float = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class SkipStep:
+    """Leave this step without a point."""
+
+
+@dataclass(frozen=True, slots=True)
+class TakeNow:
+    """Take the point as it stands, settled or not."""
+
+
+Act = HoldLonger | SkipStep | TakeNow

@@ -1,0 +1,227 @@
+"""What a sweep needs to know before it starts, as plain numbers from the profiles."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from profiles.alternator import RatedCurve
+from profiles.method import Method
+from profiles.rig import LoadBank, LoadHand, LoadHolds, Rig
+
+from acquire.settle.hold import ChannelPlan
+from acquire.sweep.channel_plans import channel_plans
+from profiles.errors import BenchError
+
+LoadKind = Literal["holds", "bank", "hand", "none"]
+SpeedSource = Literal["shaft_rpm", "w_hz", "engine_rpm", "drive_rpm"]
+
+QUICK_STEPS_AT_MOST = 4
+DEFAULT_RAMP_RPM_PER_S = 400.0
+
+
+class PlanError(BenchError):
+    """Rig, rated curve and method do not make a sweep together."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One speed of the sweep."""
+
+    number: int
+    """1 for the first."""
+    set_rpm: float
+    direction: Literal["up", "down"] = "up"
+
+
+@dataclass(frozen=True, slots=True)
+class WarmUp:
+    """Running warm before the first step."""
+
+    shaft_rpm: float
+    for_s: float
+    until_steady: bool
+
+
+@dataclass(frozen=True, slots=True)
+class HandLoad:
+    """A load set by hand, good for a short time."""
+
+    max_on_s: float | None
+    rest_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class SweepPlan:
+    """Everything the state machine decides by, apart from the readings."""
+
+    steps: tuple[Step, ...]
+    test_volts: float | None
+    volts_within: float
+    driven: bool
+    ramp_rpm_per_s: float
+    speed_source: SpeedSource
+    speed_ratio: float
+    """Shaft speed for one unit of the speed source (pulley ratio, or 60 / pole pairs for `w_hz`)."""
+    load: LoadKind
+    channels: Mapping[str, ChannelPlan]
+    typed: frozenset[str]
+    """Channels whose readings are typed by the operator."""
+    warm_up: WarmUp | None = None
+    has_field_switch: bool = False
+    bank_amps: tuple[float, ...] = ()
+    hand_load: HandLoad | None = None
+    horizon_s: float = 10.0
+    give_up_s: float = 120.0
+    predict: bool = True
+    thermal: bool = False
+    speed_within_percent: float = 2.0
+    """A hand on the throttle counts as there inside this band."""
+    rated_points: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def trims(self) -> bool:
+        """True when the set speed can be corrected by what the tachometer reads."""
+        return self.driven and self.speed_source in ("shaft_rpm", "w_hz")
+
+
+def plan_sweep(
+    *,
+    rig: Rig,
+    method: Method,
+    rated: RatedCurve | None,
+    steps: Sequence[float] | None = None,
+) -> SweepPlan:
+    """Join rig, method, rated curve and the operator's own steps into a plan.
+
+    Raises:
+        PlanError: If no speeds are known, a speed is above what rig or unit may run, or the
+            channel that gives the speed cannot be turned into shaft speed.
+    """
+    source, ratio = _speed_source(rig, rated)
+    load = _load_kind(rig)
+    return SweepPlan(
+        steps=_steps(rig=rig, method=method, rated=rated, wanted=steps),
+        test_volts=_test_volts(method, rated),
+        volts_within=method.test.volts_within_for(by_hand=load in ("hand", "bank", "none")),
+        driven=rig.drive is not None,
+        ramp_rpm_per_s=rig.drive.max_rpm_per_s if rig.drive else DEFAULT_RAMP_RPM_PER_S,
+        speed_source=source,
+        speed_ratio=ratio,
+        load=load,
+        channels=channel_plans(rig, method, rated),
+        typed=frozenset(n for n, c in rig.channels.items() if c.driver == "hand"),
+        warm_up=_warm_up(method),
+        has_field_switch=rig.field is not None,
+        bank_amps=_bank_amps(rig),
+        hand_load=_hand_load(rig),
+        horizon_s=method.settle.horizon_s,
+        give_up_s=method.settle.give_up_s,
+        predict=method.settle.predict,
+        rated_points=rated.points if rated else (),
+    )
+
+
+def _speed_source(rig: Rig, rated: RatedCurve | None) -> tuple[SpeedSource, float]:
+    if "shaft_rpm" in rig.channels:
+        return "shaft_rpm", 1.0
+    if "w_hz" in rig.channels:
+        if rated is None or rated.pole_pairs is None:
+            raise PlanError(
+                f"Rig '{rig.title}' reads speed from the W terminal (w_hz), but the number of pole"
+                " pairs is not known.",
+                what_to_do="Give --rated with alternator.pole_pairs, or add a shaft_rpm channel.",
+            )
+        return "w_hz", 60.0 / rated.pole_pairs
+    if "engine_rpm" in rig.channels:
+        return "engine_rpm", rig.ratio
+    return "drive_rpm", rig.ratio
+
+
+def _load_kind(rig: Rig) -> LoadKind:
+    match rig.load:
+        case LoadHolds():
+            return "holds"
+        case LoadBank():
+            return "bank"
+        case LoadHand():
+            return "hand"
+        case _:
+            return "none"
+
+
+def _bank_amps(rig: Rig) -> tuple[float, ...]:
+    return tuple(step.amps for step in rig.load.steps) if isinstance(rig.load, LoadBank) else ()
+
+
+def _hand_load(rig: Rig) -> HandLoad | None:
+    if not isinstance(rig.load, LoadHand):
+        return None
+    return HandLoad(max_on_s=rig.load.max_on_s, rest_s=rig.load.rest_s)
+
+
+def _test_volts(method: Method, rated: RatedCurve | None) -> float | None:
+    if method.test.volts is not None:
+        return method.test.volts
+    return rated.volts if rated else None
+
+
+def _warm_up(method: Method) -> WarmUp | None:
+    if method.warm_up is None:
+        return None
+    return WarmUp(
+        shaft_rpm=method.warm_up.rpm,
+        for_s=method.warm_up.for_s,
+        until_steady=method.warm_up.until == "steady",
+    )
+
+
+def _steps(
+    *, rig: Rig, method: Method, rated: RatedCurve | None, wanted: Sequence[float] | None
+) -> tuple[Step, ...]:
+    speeds = _speeds(method, rated, wanted)
+    _check_ceiling(speeds, rig, rated)
+    up = [Step(number, rpm) for number, rpm in enumerate(speeds, start=1)]
+    if method.sweep.direction == "up":
+        return tuple(up)
+    down = [Step(len(up) + n, rpm, "down") for n, rpm in enumerate(reversed(speeds), start=1)]
+    return (*up, *down)
+
+
+def _speeds(
+    method: Method, rated: RatedCurve | None, wanted: Sequence[float] | None
+) -> list[float]:
+    if wanted:
+        return sorted(set(wanted))
+    listed = method.sweep.speeds()
+    if listed:
+        return sorted(set(listed))
+    if rated is None:
+        raise PlanError(
+            f"Method '{method.title}' names no speeds and no rated curve is given.",
+            what_to_do="Give --steps 1500,2000,3000,6000, or --rated NAME, or another --method.",
+        )
+    return _at_most(QUICK_STEPS_AT_MOST, [rpm for rpm, _amps in rated.points])
+
+
+def _at_most(count: int, speeds: list[float]) -> list[float]:
+    """The first and last of `speeds` and those between, evenly thinned to `count`."""
+    if len(speeds) <= count:
+        return speeds
+    last = len(speeds) - 1
+    return [speeds[round(i * last / (count - 1))] for i in range(count)]
+
+
+def _check_ceiling(speeds: Sequence[float], rig: Rig, rated: RatedCurve | None) -> None:
+    ceilings = [
+        (rig.rig.max_shaft_rpm, f"rig '{rig.title}'"),
+        (rated.max_shaft_rpm if rated else None, f"unit '{rated.title}'" if rated else ""),
+    ]
+    for ceiling, whose in ceilings:
+        above = [rpm for rpm in speeds if ceiling is not None and rpm > ceiling]
+        if above:
+            raise PlanError(
+                f"A step at {above[0]:g} rpm is above the {ceiling:g} rpm that {whose} may run.",
+                what_to_do="Leave that speed out (--steps), or correct max_shaft_rpm in the file.",
+            )

@@ -1,0 +1,79 @@
+"""How the set speed moves: in small steps along a ramp, then trimmed to what the tachometer reads."""
+
+from __future__ import annotations
+
+import math
+
+RAMP_EVERY_S = 0.25
+TRIM_WITHIN_RPM = 5.0
+TRIMS_AT_MOST = 2
+TRIM_WINDOW_S = 1.0
+TRIM_AFTER_S = 1.5
+LARGEST_CORRECTION = 0.08
+
+
+class Ramp:
+    """The set speed on its way to a wanted shaft speed, never faster than `rpm_per_s`."""
+
+    def __init__(self, rpm_per_s: float) -> None:
+        self._rpm_per_s = rpm_per_s
+        self.set_rpm = 0.0
+        self._target_rpm = 0.0
+        self._moved_s = -math.inf
+
+    def go_to(self, target_rpm: float) -> None:
+        """Aim at `target_rpm`; `move` takes it there."""
+        self._target_rpm = target_rpm
+
+    @property
+    def there(self) -> bool:
+        """True when the set speed has reached its aim."""
+        return self.set_rpm == self._target_rpm
+
+    @property
+    def due_s(self) -> float:
+        """When the next move may be made [s]; infinite when there."""
+        return math.inf if self.there else self._moved_s + RAMP_EVERY_S
+
+    def move(self, now_s: float) -> float | None:
+        """The next set speed [rpm] when one is due, else None."""
+        if now_s < self.due_s or self.there:
+            return None
+        reach = self._rpm_per_s * RAMP_EVERY_S
+        left = self._target_rpm - self.set_rpm
+        if abs(left) <= reach:
+            self.set_rpm = self._target_rpm
+        else:
+            self.set_rpm += math.copysign(reach, left)
+        self._moved_s = now_s
+        return self.set_rpm
+
+
+class Trim:
+    """Corrects the set speed by what the tachometer reads, at most twice a step.
+
+    ISO 8854:2012, 3.4 asks for the set speed within 5 rpm.
+    """
+
+    def __init__(self, wanted_rpm: float, began_s: float) -> None:
+        self._wanted_rpm = wanted_rpm
+        self._since_s = began_s
+        self._left = TRIMS_AT_MOST
+        self._seen: list[tuple[float, float]] = []
+
+    def push(self, t_s: float, shaft_rpm: float) -> float | None:
+        """Add one reading; the correction [rpm] for the set speed when one is due."""
+        if self._left == 0:
+            return None
+        self._seen = [(t, rpm) for t, rpm in self._seen if t > t_s - TRIM_WINDOW_S]
+        self._seen.append((t_s, shaft_rpm))
+        if t_s - self._since_s < TRIM_AFTER_S:
+            return None
+        wrong = self._wanted_rpm - sum(rpm for _t, rpm in self._seen) / len(self._seen)
+        self._since_s = t_s
+        if abs(wrong) <= TRIM_WITHIN_RPM:
+            self._left = 0
+            return None
+        self._left -= 1
+        most = LARGEST_CORRECTION * self._wanted_rpm
+        return min(max(wrong, -most), most)

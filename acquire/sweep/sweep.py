@@ -1,0 +1,121 @@
+"""The sweep as a state machine: readings in, commands out. No I/O, no clock, no threads.
+
+Time inside is the time of the readings. `step` may be called as often as one likes: it decides by
+reading times alone. Where the passing of time decides something between two readings it says so
+(`TickDecided`), so that a replay decides the same at the same place.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from acquire.sweep.commands import Act, Command, Finished, TickDecided
+from acquire.sweep.holding import Holding
+from acquire.sweep.intake import AMPS, SHAFT, Intake
+from acquire.sweep.learned import Learned
+from acquire.sweep.phases import Phase, PlainPhase
+from acquire.sweep.plan import Step, SweepPlan
+from acquire.sweep.ramp import Ramp
+from acquire.sweep.standstill import Loading, Zeroing
+from acquire.sweep.throttle import Throttle
+from acquire.sweep.turning import Turning
+from acquire.sweep.warming import Warming
+from drivers.readings import Reading
+
+
+class Waiting(PlainPhase):
+    """Before the first reading."""
+
+    name = "waiting"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.over = True
+
+
+class Sweep:
+    """One sweep of one unit. Feed it every reading in order; carry out what it returns."""
+
+    def __init__(
+        self, plan: SweepPlan, *, first_step: int = 1, learned: Learned | None = None
+    ) -> None:
+        """Begin at step number `first_step` (a resumed run begins later than 1)."""
+        self.plan = plan
+        self.intake = Intake(plan)
+        self.learned = learned or Learned()
+        self.current: Step | None = None
+        """The step being worked on, or None before the first and after the last."""
+        self.finished = False
+        self._ramp = Ramp(plan.ramp_rpm_per_s)
+        self._now_s = -math.inf
+        self.phase: Phase = Waiting()
+        self._phases = self._procedure(first_step)
+
+    def _procedure(self, first_step: int) -> Iterator[Phase]:
+        """The whole test, in order."""
+        plan = self.plan
+        if plan.driven and AMPS not in plan.typed:
+            yield Zeroing(self.intake)
+        yield Loading(plan)
+        if plan.warm_up is not None:
+            yield from self._reach(Step(0, plan.warm_up.shaft_rpm))
+            yield Warming(plan.warm_up, plan=plan, learned=self.learned)
+        for step in plan.steps:
+            if step.number >= first_step:
+                self.current = step
+                yield from self._reach(step)
+                yield Holding(step, plan=plan, ramp=self._ramp, learned=self.learned)
+        self.current = None
+
+    def _reach(self, step: Step) -> Iterator[Phase]:
+        if self.plan.driven:
+            yield Turning(step.set_rpm, ramp=self._ramp, lead=self.learned.lead)
+        elif SHAFT not in self.plan.typed:
+            yield Throttle(step, self.plan)
+
+    @property
+    def set_rpm(self) -> float:
+        """The speed the drive is told to have now [rpm at the shaft, without slip]."""
+        return self._ramp.set_rpm
+
+    def step(self, now_s: float, readings: Sequence[Reading]) -> list[Command]:
+        """Take `readings` in order, then let time pass to `now_s`; what is to be done now."""
+        out: list[Command] = []
+        for reading in readings:
+            out += self._read(reading)
+        if now_s > self._now_s and now_s >= self.phase.due_s and not self.finished:
+            self._now_s = now_s
+            out += [TickDecided(now_s), *self._pass_time()]
+        return out
+
+    def act(self, now_s: float, act: Act) -> list[Command]:
+        """The operator wants something other than waiting."""
+        self._now_s = max(self._now_s, now_s)
+        return self.phase.act(self._now_s, act) + self._move_on()
+
+    def _read(self, reading: Reading) -> list[Command]:
+        self._now_s = max(self._now_s, reading.t_s)
+        out = self._move_on() + self._pass_time()
+        value = self.intake.take(reading)
+        if value is None or self.finished:
+            return out
+        return out + self.phase.take(value) + self._move_on()
+
+    def _pass_time(self) -> list[Command]:
+        out: list[Command] = []
+        while self._now_s >= self.phase.due_s and not self.finished:
+            out += self.phase.pass_time(self._now_s) + self._move_on()
+        return out
+
+    def _move_on(self) -> list[Command]:
+        out: list[Command] = []
+        while self.phase.over and not self.finished:
+            following = next(self._phases, None)
+            if following is None:
+                self.finished = True
+                out.append(Finished())
+            else:
+                self.phase = following
+                out += following.begin(self._now_s)
+        return out

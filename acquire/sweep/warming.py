@@ -1,0 +1,61 @@
+"""Running warm before the first step, for a time or until nothing drifts any more."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from acquire.settle.hold import Hold, HoldLook
+from acquire.sweep.commands import Act, Command, Remark, SkipStep
+from acquire.sweep.holding import hold_plan
+from acquire.sweep.intake import Value
+from acquire.sweep.learned import Learned
+from acquire.sweep.phases import PlainPhase
+from acquire.sweep.plan import SweepPlan, WarmUp
+
+
+class Warming(PlainPhase):
+    """Hold the warm-up speed; says afterwards whether the unit counts as warm."""
+
+    name = "warming"
+
+    def __init__(self, warm_up: WarmUp, *, plan: SweepPlan, learned: Learned) -> None:
+        super().__init__()
+        self.warm_up = warm_up
+        self._plan = replace(plan, thermal=True, predict=False)
+        self._learned = learned
+        self._hold: Hold | None = None
+        self._began_s = 0.0
+        self.look: HoldLook | None = None
+
+    def begin(self, now_s: float) -> list[Command]:
+        self._began_s = now_s
+        self.due_s = now_s + self.warm_up.for_s
+        if self.warm_up.until_steady:
+            self._hold = Hold(
+                hold_plan(
+                    self._plan,
+                    shaft_rpm=self.warm_up.shaft_rpm,
+                    began_s=now_s,
+                    learned=self._learned,
+                )
+            )
+        return [Remark("warm-up began", {"shaft_rpm": self.warm_up.shaft_rpm})]
+
+    def pass_time(self, now_s: float) -> list[Command]:
+        return self._end(now_s, "its time")
+
+    def take(self, value: Value) -> list[Command]:
+        if self._hold is None or value.channel not in self._plan.channels:
+            return []
+        look = self._hold.push(value.channel, value.t_s, value.value)
+        self.look = look or self.look
+        steady = look is not None and look.taken == "yes"
+        return self._end(value.t_s, "steady") if steady else []
+
+    def act(self, now_s: float, act: Act) -> list[Command]:
+        return self._end(now_s, "cut short") if isinstance(act, SkipStep) else []
+
+    def _end(self, now_s: float, how: str) -> list[Command]:
+        self.over, self.due_s = True, math.inf
+        return [Remark("warm-up over", {"how": how, "lasted_s": now_s - self._began_s})]
