@@ -1,4 +1,4 @@
-"""The guard: watches limits, silence, slip and a drive that does not follow. Independent of the sweep.
+"""The guard: limits, silence, slip, a drive that does not follow. Independent of the sweep.
 
 Pure: readings and times in, a trip out. What a trip leads to is in `acquire.stop_path`.
 """

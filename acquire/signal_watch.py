@@ -1,4 +1,4 @@
-"""Signals reach the stop path without the main thread: a wake-up descriptor and a thread of its own.
+"""Signals reach the stop path without the main thread: a wake-up descriptor and its own thread.
 
 POSIX: SIGINT, SIGTERM, SIGHUP and SIGTSTP (Ctrl-Z: stop first, then suspend). Windows: Ctrl-C,
 Ctrl-Break, and closing of the console through a console control handler.
@@ -40,7 +40,7 @@ class SignalWatch:
         self._read, self._write = socket.socketpair()
         self._write.setblocking(False)
         self._wakeup_before = -1
-        self._console: Any = None
+        self._console: object = None
         self._thread = threading.Thread(target=self._listen, name="signal watch", daemon=True)
 
     def __enter__(self) -> Self:
@@ -94,7 +94,7 @@ def suspend_now() -> None:
         os.kill(os.getpid(), signal.SIGSTOP)
 
 
-def _watch_console(on_stop: Callable[[str], None]) -> Any:
+def _watch_console(on_stop: Callable[[str], None]) -> object:
     """Windows: closing the console, logging off and shutting down also reach the stop path.
 
     Not run on the real system by the tests; they drive it through a stand-in for the call.

@@ -130,7 +130,7 @@ class StopPath:
         return self._report
 
     def wait(self, timeout_s: float | None = None) -> StopReport | None:
-        """Wait until the rig is at rest; None when it takes longer than `timeout_s` wall seconds."""
+        """Wait for the end of the order; None when it takes longer than `timeout_s` (wall)."""
         return self._report if self._finished.wait(timeout_s) else None
 
     # ---- in the stop thread ----------------------------------------------------------------

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 
 from acquire.settle.hold import HoldLook
@@ -41,10 +42,7 @@ def _chord_slope(points: tuple[tuple[float, float], ...], shaft_rpm: float) -> f
 
     At a point itself the mean of the slopes on both sides.
     """
-    slopes = [
-        (n1, n2, (a2 - a1) / (n2 - n1))
-        for (n1, a1), (n2, a2) in zip(points, points[1:], strict=False)
-    ]
+    slopes = [(n1, n2, (a2 - a1) / (n2 - n1)) for (n1, a1), (n2, a2) in itertools.pairwise(points)]
     touching = [slope for n1, n2, slope in slopes if n1 <= shaft_rpm <= n2]
     if touching:
         return sum(touching) / len(touching)

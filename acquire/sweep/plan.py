@@ -6,13 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from profiles.alternator import RatedCurve
-from profiles.method import Method
-from profiles.rig import LoadBank, LoadHand, LoadHolds, Rig
-
 from acquire.settle.hold import ChannelPlan
 from acquire.sweep.channel_plans import channel_plans
+from profiles.alternator import RatedCurve
 from profiles.errors import BenchError
+from profiles.method import Method
+from profiles.rig import LoadBank, LoadHand, LoadHolds, Rig
 
 LoadKind = Literal["holds", "bank", "hand", "none"]
 SpeedSource = Literal["shaft_rpm", "w_hz", "engine_rpm", "drive_rpm"]
@@ -63,7 +62,7 @@ class SweepPlan:
     ramp_rpm_per_s: float
     speed_source: SpeedSource
     speed_ratio: float
-    """Shaft speed for one unit of the speed source (pulley ratio, or 60 / pole pairs for `w_hz`)."""
+    """Shaft speed for one unit of the speed source: pulley ratio, or 60 / pole pairs (`w_hz`)."""
     load: LoadKind
     channels: Mapping[str, ChannelPlan]
     typed: frozenset[str]

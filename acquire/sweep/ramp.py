@@ -1,4 +1,4 @@
-"""How the set speed moves: in small steps along a ramp, then trimmed to what the tachometer reads."""
+"""How the set speed moves: in small steps along a ramp, then trimmed to the tachometer."""
 
 from __future__ import annotations
 

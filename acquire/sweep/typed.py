@@ -1,4 +1,4 @@
-"""Readings typed by the operator: each twice, some seconds apart; equal within tolerance is steady."""
+"""Typed readings: each twice, some seconds apart; equal within tolerance is steady."""
 
 from __future__ import annotations
 
