@@ -151,9 +151,9 @@ class Guard:
         if self._running_since_s is None or "drive_rpm" not in self._values:
             return None
         expected = self._values["drive_rpm"] * self._plan.speed_ratio
-        return (
-            self._stall(t_s, expected) or self._follows(t_s, expected) or self._slips(t_s, expected)
-        )
+        rules = (self._stall, self._follows, self._slips)
+        trips = [rule(t_s, expected) for rule in rules]  # each keeps its own time: ask them all
+        return next((trip for trip in trips if trip is not None), None)
 
     def _stall(self, t_s: float, expected_rpm: float) -> Trip | None:
         shaft = self._values.get("shaft_rpm")

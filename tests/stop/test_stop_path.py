@@ -1,0 +1,185 @@
+"""The order in which a rig is brought to rest, whatever fails on the way."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass, field
+
+import pytest
+
+from acquire.stop_path import RigAtStop, StopEvent, StopPath, StopReason
+from drivers.clock import HandClock
+from profiles.errors import BenchError
+
+WAIT_S = 20.0
+
+
+class SteppingClock(HandClock):
+    """Moves 0.5 s at each look, so that waiting for the shaft takes no time."""
+
+    def monotonic_s(self) -> float:
+        self.advance(0.5)
+        return super().monotonic_s()
+
+
+@dataclass
+class Bench:
+    """A rig that writes down what it is told."""
+
+    said: list[str] = field(default_factory=list)
+    shaft_rpm: float | None = 3000.0
+    falls_by: float = 500.0
+    drive_fails: int = 0
+    field_fails: bool = False
+
+    def halt(self, deadline_s: float) -> None:
+        assert deadline_s > 0
+        if self.drive_fails:
+            self.drive_fails -= 1
+            self.said.append("drive does not answer")
+            raise BenchError("The drive at tcp://127.0.0.1:1 did not answer.")
+        self.said.append("drive off")
+
+    def speed(self) -> float | None:
+        if self.shaft_rpm is not None and "drive off" in self.said:
+            self.shaft_rpm = max(self.shaft_rpm - self.falls_by, 0.0)
+        return self.shaft_rpm
+
+    def load_off(self) -> None:
+        self.said.append(f"load off at {self.shaft_rpm}")
+
+    def field_off(self) -> None:
+        self.said.append("field off")
+        if self.field_fails:
+            raise ZeroDivisionError("a bug in the field driver")
+
+
+@dataclass
+class Switch:
+    switch_off: object
+
+    def off(self) -> None:
+        assert callable(self.switch_off)
+        self.switch_off()
+
+
+def stop_path(
+    bench: Bench, *, coast_s: float = 20.0, load: bool = True, note: object = None
+) -> StopPath:
+    rig = RigAtStop(
+        drive=bench,
+        load=Switch(bench.load_off) if load else None,
+        field=Switch(bench.field_off),
+        shaft_rpm=bench.speed,
+        shed_below_rpm=600.0,
+        coast_s=coast_s,
+        clock=SteppingClock(),
+    )
+    if callable(note):
+        return StopPath(rig, note=note)
+    return StopPath(rig)
+
+
+def stopped(bench: Bench, **how: object) -> StopPath:
+    path = stop_path(bench, **how)  # type: ignore[arg-type]
+    path.trip(StopReason("operator", "the operator pressed stop"))
+    assert path.wait(WAIT_S) is not None
+    return path
+
+
+def test_field_goes_off_first_then_the_drive_and_the_load_only_when_the_shaft_is_slow() -> None:
+    bench = Bench()
+    path = stopped(bench)
+    assert bench.said == ["field off", "drive off", "load off at 500.0"]
+    report = path.report
+    assert report is not None
+    assert report.drive_off
+    assert report.at_rest
+    assert all(event.ok for event in report.events)
+
+
+def test_load_stays_connected_for_the_coasting_time_when_the_speed_is_not_known() -> None:
+    bench = Bench(shaft_rpm=None)
+    path = stopped(bench, coast_s=7.0)
+    assert path.report is not None
+    waited = [event for event in path.report.events if "speed not known" in event.words]
+    assert len(waited) == 1
+    assert waited[0].t_s - path.report.tripped_s >= 7.0
+    assert bench.said[-1] == "load off at None"
+
+
+def test_coasting_time_is_not_waited_for_without_a_load_once_the_drive_is_off() -> None:
+    bench = Bench(shaft_rpm=None)
+    path = stopped(bench, coast_s=1e6, load=False)
+    assert path.report is not None
+    assert path.report.at_rest
+
+
+def test_a_drive_that_does_not_answer_is_told_again() -> None:
+    bench = Bench(drive_fails=2)
+    path = stopped(bench)
+    assert bench.said[1:4] == ["drive does not answer", "drive does not answer", "drive off"]
+    assert path.report is not None
+    assert path.report.drive_off
+
+
+def test_a_drive_that_never_stops_ends_in_the_call_for_the_emergency_stop() -> None:
+    bench = Bench(drive_fails=99, falls_by=0.0)
+    path = stopped(bench, coast_s=3.0)
+    assert path.report is not None
+    assert path.report.drive_off is False
+    assert not path.report.at_rest
+    assert any("PRESS THE EMERGENCY STOP" in event.words for event in path.report.events)
+    assert bench.said[-1].startswith("load off"), "the order is gone through to its end"
+
+
+def test_a_bug_in_one_driver_does_not_end_the_order() -> None:
+    bench = Bench(field_fails=True)
+    path = stopped(bench)
+    assert bench.said == ["field off", "drive off", "load off at 500.0"]
+    assert path.report is not None
+    assert not path.report.events[0].ok
+
+
+def test_a_journal_that_fails_does_not_end_the_order() -> None:
+    def full(_event: StopEvent) -> None:
+        raise OSError(28, "No space left on device")
+
+    bench = Bench()
+    path = stopped(bench, note=full)
+    assert bench.said[-1].startswith("load off")
+    assert path.report is not None
+    assert any("journal" in event.words for event in path.report.events)
+
+
+def test_the_first_reason_wins_and_a_second_one_does_not_cut_the_order_short() -> None:
+    bench = Bench()
+    path = stop_path(bench)
+    threads = [
+        threading.Thread(target=path.trip, args=(StopReason("signal", f"signal {n}"),))
+        for n in range(20)
+    ]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    report = path.wait(WAIT_S)
+    assert report is not None
+    assert not path.trip(StopReason("operator", "again"))
+    assert report.reason.words.startswith("signal")
+    assert bench.said == ["field off", "drive off", "load off at 500.0"]
+
+
+def test_waiting_for_a_stop_that_nobody_asked_for_ends_in_time() -> None:
+    path = stop_path(Bench())
+    assert path.wait(0.01) is None
+    assert not path.tripped
+
+
+@pytest.mark.parametrize("tries", [0, 1, 2])
+def test_every_try_at_the_drive_is_in_the_report(tries: int) -> None:
+    bench = Bench(drive_fails=tries)
+    path = stopped(bench)
+    assert path.report is not None
+    failed = [event for event in path.report.events if not event.ok]
+    assert len(failed) == tries
