@@ -1,0 +1,144 @@
+"""One channel of a hold: its readings in, its blocks and its looks out."""
+
+from __future__ import annotations
+
+import math
+
+from acquire.settle.blocks import BLOCK_S, Block, BlockSeries
+from acquire.settle.equivalence import (
+    SHORT_WINDOW_BLOCKS,
+    DriftTest,
+    Look,
+    look_at,
+)
+from acquire.settle.looks import ChannelLook, Taken
+from acquire.settle.spikes import SpikeGuard
+from acquire.settle.tolerance import ChannelPlan, Tolerance
+
+DRIFT_STILL_TO_COME = 0.25
+"""Share of the tolerance added in quadrature to the u of a settled value (half of it to U95).
+
+What is left of a lag after the test has passed is of the order of the drift it allows.
+"""
+
+
+class ChannelWatch:
+    """Filters, blocks and drift test of one channel."""
+
+    def __init__(
+        self, plan: ChannelPlan, *, began_s: float, horizon_s: float, thermal: bool = False
+    ) -> None:
+        self.plan = plan
+        self.look: Look | None = None
+        """The newest look of the growing window."""
+        self.short: Look | None = None
+        """The newest look of the 5 s window."""
+        self.series = BlockSeries(began_s)
+        self.readings = 0
+        """Readings in the blocks that are over."""
+        self.rejected = 0
+        """Of those, left out as spikes."""
+        self._arrived = 0
+        self._horizon_s = horizon_s
+        self._guard = SpikeGuard(plan.resolution)
+        self._test = DriftTest(thermal=thermal)
+        self._first_s = self._last_s = began_s
+        self._latest = 0.0
+        self._end_s = self.series.end_s()
+
+    @property
+    def interval_s(self) -> float:
+        """Mean time between readings [s]."""
+        return (self._last_s - self._first_s) / max(self._arrived - 1, 1)
+
+    def push(self, t_s: float, value: float) -> None:
+        """Take a reading; ends the blocks that are over by `t_s`."""
+        if t_s >= self._end_s:
+            self.close_until(t_s)
+        if not self._arrived:
+            self._first_s = t_s
+        self._arrived += 1
+        self._last_s = t_s
+        self._latest = value
+        if self._guard.passes(value):
+            self.series.add(value)
+
+    def close_until(self, t_s: float) -> None:
+        """End every block that is over by `t_s`, empty ones too."""
+        while t_s >= self._end_s:
+            self.series.close()
+            self._end_s = self.series.end_s()
+        self.readings, self.rejected = self._arrived, self._guard.rejected
+
+    def tolerance(self) -> Tolerance:
+        """Drift allowed at the newest block's level."""
+        allowed = self.plan.tolerance(self.level())
+        return Tolerance(allowed, self.plan.resolution, self._horizon_s)
+
+    def level(self) -> float:
+        """Mean of the newest block that holds a reading; the last reading before that."""
+        for block in reversed(self.series.blocks):
+            if block.count:
+                return block.mean
+        return self._latest
+
+    def test(self, t_s: float, blocks: list[Block] | None = None) -> None:
+        """Run the growing window on the blocks so far (or on these, freed from the speed)."""
+        self.look = self._test.look(
+            self.series.blocks if blocks is None else blocks,
+            self.tolerance(),
+            t_s,
+            self.interval_s,
+        )
+
+    def test_short(self, t_s: float) -> None:
+        """Run the 5 s window."""
+        self.short = look_at(self.series.blocks, SHORT_WINDOW_BLOCKS, self.tolerance(), t_s)
+
+    @property
+    def settled(self) -> bool:
+        """True when enough looks in a row have passed."""
+        return self.look is not None and self.look.settled
+
+    def report(self, taken: Taken | None, shift: float = 0.0) -> ChannelLook:
+        """What the step would be given now; `shift` puts back what the speed took out."""
+        look = self.look
+        if look is None:
+            return self._thin()
+        if taken == "no":
+            part = (abs(look.drift) + look.half_width) / math.sqrt(3.0)
+        else:
+            part = DRIFT_STILL_TO_COME * look.tolerance
+        return ChannelLook(
+            state=look.state,
+            drift=look.drift,
+            half_width=look.half_width,
+            tolerance=look.tolerance,
+            mean=look.end_value + shift,
+            u=math.hypot(look.u_end, part),
+            dof=float(look.dof),
+            window_s=look.window_s,
+            readings=self.readings,
+            rejected=self.rejected,
+            unsteady=False,
+        )
+
+    def _thin(self) -> ChannelLook:
+        """Readings, but no window yet: their middle, with all their range as doubt."""
+        means = [b.mean for b in self.series.blocks if b.count][-SHORT_WINDOW_BLOCKS:]
+        means = means or [self._latest]
+        tolerance = self.plan.tolerance(means[-1])
+        spread = max(means) - min(means)
+        return ChannelLook(
+            state="waiting",
+            drift=0.0,
+            half_width=math.inf,
+            tolerance=tolerance,
+            mean=sum(means) / len(means),
+            u=max(spread, 2.0 * tolerance) / math.sqrt(3.0),
+            dof=float(max(len(means) - 1, 1)),
+            window_s=len(means) * BLOCK_S,
+            readings=self.readings,
+            rejected=self.rejected,
+            unsteady=False,
+        )

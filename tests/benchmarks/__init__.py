@@ -1,0 +1,1 @@
+"""Benchmarks: run by hand, not by the test suite."""
