@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from acquire.settle.hold import HoldLook
+from acquire.judge.slopes import Slope
+from acquire.settle.looks import HoldLook
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +86,8 @@ class StepTaken:
     settle_s: float
     """From the moment the speed was reached to the point [s]."""
     look: HoldLook | None
-    amps_per_rpm: float | None
-    """Local slope known when the point was taken, from the steps before."""
+    slope: Slope | None
+    """Amps over speed known when the point was taken: of the rated curve or the steps before."""
     direction: str = "up"
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from acquire.settle.hold import Hold, HoldLook, HoldPlan
+from acquire.settle.hold import Hold
+from acquire.settle.looks import HoldLook, HoldPlan
 from acquire.sweep.commands import (
     Act,
     Command,
@@ -29,6 +30,7 @@ LEFT_FOR_S = 1.0
 
 def hold_plan(plan: SweepPlan, *, shaft_rpm: float, began_s: float, learned: Learned) -> HoldPlan:
     """What the settling test needs to know for one speed."""
+    slope = learned.slope_at(shaft_rpm, plan.rated_points)
     return HoldPlan(
         began_s=began_s,
         set_rpm=shaft_rpm,
@@ -37,7 +39,7 @@ def hold_plan(plan: SweepPlan, *, shaft_rpm: float, began_s: float, learned: Lea
         give_up_s=plan.give_up_s,
         predict=plan.predict,
         thermal=plan.thermal,
-        slope_amps_per_rpm=learned.slope_at(shaft_rpm, plan.rated_points),
+        slope_amps_per_rpm=slope.value if slope else None,
     )
 
 
@@ -143,7 +145,7 @@ class Holding(PlainPhase):
                 set_rpm=self.step.set_rpm,
                 settle_s=now_s - self._began_s,
                 look=look,
-                amps_per_rpm=slope,
+                slope=slope,
                 direction=self.step.direction,
             )
         ]

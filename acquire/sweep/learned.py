@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass, field
 
-from acquire.settle.hold import HoldLook
+from acquire.judge.slopes import Slope, neighbour_slopes, slope_along
+from acquire.settle.looks import HoldLook
 
 LEAD_AT_MOST = 1.08
 
@@ -26,24 +26,12 @@ class Learned:
         if set_rpm > 0 and shaft > 0:
             self.lead = min(max(set_rpm / shaft, 1 / LEAD_AT_MOST), LEAD_AT_MOST)
 
-    def slope_at(self, shaft_rpm: float, rated: tuple[tuple[float, float], ...]) -> float | None:
+    def slope_at(self, shaft_rpm: float, rated: tuple[tuple[float, float], ...]) -> Slope | None:
         """Amps per rpm expected near `shaft_rpm`: of the rated curve if known, else of the last
         two points (too steep for the next speed, the curve being concave), else None."""
         if len(rated) >= 2:
-            return _chord_slope(rated, shaft_rpm)
-        if len(self.points) >= 2:
-            (n1, a1), (n2, a2) = self.points[-2:]
-            return (a2 - a1) / (n2 - n1) if abs(n2 - n1) > 1 else None
-        return None
-
-
-def _chord_slope(points: tuple[tuple[float, float], ...], shaft_rpm: float) -> float:
-    """Slope of the straight line through the two points around `shaft_rpm` [A/rpm].
-
-    At a point itself the mean of the slopes on both sides.
-    """
-    slopes = [(n1, n2, (a2 - a1) / (n2 - n1)) for (n1, a1), (n2, a2) in itertools.pairwise(points)]
-    touching = [slope for n1, n2, slope in slopes if n1 <= shaft_rpm <= n2]
-    if touching:
-        return sum(touching) / len(touching)
-    return slopes[0][2] if shaft_rpm < points[0][0] else slopes[-1][2]
+            speeds = [rpm for rpm, _amps in rated]
+            if shaft_rpm in speeds:
+                return neighbour_slopes(rated)[speeds.index(shaft_rpm)]
+            return slope_along(rated, shaft_rpm)
+        return slope_along(self.points[-2:], shaft_rpm)

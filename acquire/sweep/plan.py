@@ -6,17 +6,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from acquire.settle.hold import ChannelPlan
-from acquire.sweep.channel_plans import channel_plans
+from acquire.settle.tolerance import ChannelPlan
+from acquire.sweep.channel_plans import channel_plans, typed_channels
 from profiles.alternator import RatedCurve
+from profiles.drive import LoadBank, LoadHand, LoadHolds
 from profiles.errors import BenchError
 from profiles.method import Method
-from profiles.rig import LoadBank, LoadHand, LoadHolds, Rig
+from profiles.rig import Rig
 
 LoadKind = Literal["holds", "bank", "hand", "none"]
 SpeedSource = Literal["shaft_rpm", "w_hz", "engine_rpm", "drive_rpm"]
 
-QUICK_STEPS_AT_MOST = 4
+BY_HAND_VOLTS_WITHIN = 0.3
 DEFAULT_RAMP_RPM_PER_S = 400.0
 
 
@@ -100,17 +101,18 @@ def plan_sweep(
     """
     source, ratio = _speed_source(rig, rated)
     load = _load_kind(rig)
+    channels = channel_plans(rig, method, speed_source=source, ratio=ratio)
     return SweepPlan(
         steps=_steps(rig=rig, method=method, rated=rated, wanted=steps),
         test_volts=_test_volts(method, rated),
-        volts_within=method.test.volts_within_for(by_hand=load in ("hand", "bank", "none")),
+        volts_within=_volts_within(method, load),
         driven=rig.drive is not None,
         ramp_rpm_per_s=rig.drive.max_rpm_per_s if rig.drive else DEFAULT_RAMP_RPM_PER_S,
         speed_source=source,
         speed_ratio=ratio,
         load=load,
-        channels=channel_plans(rig, method, rated),
-        typed=frozenset(n for n, c in rig.channels.items() if c.driver == "hand"),
+        channels=channels,
+        typed=typed_channels(rig, speed_source=source),
         warm_up=_warm_up(method),
         has_field_switch=rig.field is not None,
         bank_amps=_bank_amps(rig),
@@ -166,6 +168,13 @@ def _test_volts(method: Method, rated: RatedCurve | None) -> float | None:
     return rated.volts if rated else None
 
 
+def _volts_within(method: Method, load: LoadKind) -> float:
+    """A load set by hand cannot be held as close as one that holds the voltage by itself."""
+    if "volts_within" in method.test.model_fields_set or load == "holds":
+        return method.test.volts_within
+    return max(method.test.volts_within, BY_HAND_VOLTS_WITHIN)
+
+
 def _warm_up(method: Method) -> WarmUp | None:
     if method.warm_up is None:
         return None
@@ -193,23 +202,13 @@ def _speeds(
 ) -> list[float]:
     if wanted:
         return sorted(set(wanted))
-    listed = method.sweep.speeds()
-    if listed:
-        return sorted(set(listed))
-    if rated is None:
+    if rated is None and method.sweep.speeds() is None:
         raise PlanError(
             f"Method '{method.title}' names no speeds and no rated curve is given.",
             what_to_do="Give --steps 1500,2000,3000,6000, or --rated NAME, or another --method.",
         )
-    return _at_most(QUICK_STEPS_AT_MOST, [rpm for rpm, _amps in rated.points])
-
-
-def _at_most(count: int, speeds: list[float]) -> list[float]:
-    """The first and last of `speeds` and those between, evenly thinned to `count`."""
-    if len(speeds) <= count:
-        return speeds
-    last = len(speeds) - 1
-    return [speeds[round(i * last / (count - 1))] for i in range(count)]
+    rated_speeds = tuple(rpm for rpm, _amps in rated.points) if rated else ()
+    return list(method.sweep.speeds_for(rated_speeds))
 
 
 def _check_ceiling(speeds: Sequence[float], rig: Rig, rated: RatedCurve | None) -> None:

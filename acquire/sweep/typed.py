@@ -6,7 +6,8 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from acquire.settle.hold import ChannelLook, ChannelPlan
+from acquire.settle.looks import ChannelLook
+from acquire.settle.tolerance import ChannelPlan
 from acquire.sweep.commands import TypeReading
 
 APART_S = 3.0

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from acquire.settle.hold import Hold, HoldLook
+from acquire.settle.hold import Hold
+from acquire.settle.looks import HoldLook
 from acquire.sweep.commands import Act, Command, Remark, SkipStep
 from acquire.sweep.holding import hold_plan
 from acquire.sweep.intake import Value

@@ -1,0 +1,1 @@
+"""The commands: thin callers of the floors below."""

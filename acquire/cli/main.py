@@ -1,0 +1,99 @@
+"""The command `steadyamps`: global options, and the commands by name."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from acquire.cli.exit_codes import Exit
+from acquire.cli.voice import Voice
+from acquire.version import __version__
+from profiles.errors import BenchError
+
+app = typer.Typer(
+    name="steadyamps",
+    help="Judges rebuilt alternators on a test rig: drives the speed sweep, knows when a reading"
+    " has settled, fits the output curve, gives a verdict, and keeps a record.",
+    no_args_is_help=False,
+    add_completion=True,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"steadyamps {__version__}")
+        raise typer.Exit
+
+
+@app.callback(invoke_without_command=True)
+def steadyamps(
+    context: typer.Context,
+    json: Annotated[
+        bool, typer.Option("--json", help="One JSON document on stdout, all else on stderr.")
+    ] = False,
+    shelf: Annotated[
+        str | None, typer.Option("--shelf", metavar="DIR", help="Where runs live.")
+    ] = None,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
+    ] = False,
+) -> None:
+    """Without a command the screens open."""
+    context.obj = Voice(json=json, shelf=shelf)
+    if context.invoked_subcommand is None:
+        from acquire.cli.screens_command import open_screens
+
+        raise typer.Exit(open_screens(context.obj))
+
+
+def _register() -> None:
+    from acquire.cli import (
+        fit_command,
+        judge_command,
+        profiles_command,
+        replay_command,
+        sweep_command,
+    )
+
+    for command in (sweep_command, judge_command, fit_command, replay_command):
+        command.register(app)
+    profiles_command.register(app)
+
+
+_register()
+
+
+def main() -> None:
+    """Run one command; every error of ours becomes a sentence and an exit code."""
+    sys.exit(run(sys.argv[1:]))
+
+
+def run(arguments: list[str]) -> int:
+    """Run one command and return its exit code."""
+    import click
+
+    try:
+        outcome = app(args=arguments, prog_name="steadyamps", standalone_mode=False)
+    except click.exceptions.Exit as end:
+        return end.exit_code
+    except click.exceptions.Abort:
+        print("Stopped.", file=sys.stderr)
+        return Exit.STOPPED
+    except click.ClickException as error:
+        error.show()
+        return Exit.USAGE
+    except BenchError as error:
+        print(error, file=sys.stderr)
+        return code_of(error)
+    return outcome if isinstance(outcome, int) else Exit.OK
+
+
+def code_of(error: BenchError) -> Exit:
+    """The exit code that goes with an error of ours."""
+    from drivers.errors import InstrumentError
+
+    return Exit.NOT_USABLE if isinstance(error, InstrumentError) else Exit.USAGE

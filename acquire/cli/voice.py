@@ -1,0 +1,56 @@
+"""How commands speak: results on stdout, talk on stderr; with --json one document on stdout."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import sys
+from dataclasses import dataclass
+from typing import TextIO
+
+
+@dataclass(slots=True)
+class Voice:
+    """What every command is given: where to speak, and the global options."""
+
+    json: bool = False
+    shelf: str | None = None
+
+    def result(self, text: str) -> None:
+        """A result in words; goes to stderr when a JSON document is wanted."""
+        print(text, file=sys.stderr if self.json else sys.stdout)
+
+    def talk(self, text: str) -> None:
+        """Progress, cautions, hints."""
+        print(text, file=sys.stderr, flush=True)
+
+    def document(self, value: object) -> None:
+        """The one JSON document on stdout, when asked for."""
+        if self.json:
+            json.dump(plain(value), sys.stdout, ensure_ascii=False, indent=1, allow_nan=False)
+            sys.stdout.write("\n")
+            sys.stdout.flush()
+
+
+def plain(value: object) -> object:
+    """`value` as JSON knows it: what is not a finite number becomes null."""
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(item) for item in value]
+    if value is None or isinstance(value, str | int | bool):
+        return value
+    return str(value)
+
+
+def is_terminal(stream: TextIO) -> bool:
+    """True where `stream` is a terminal that can redraw lines."""
+    return stream.isatty() and os.environ.get("TERM", "") != "dumb"
+
+
+def colour_wanted(stream: TextIO) -> bool:
+    """True where colour may be used: a terminal, and no NO_COLOR."""
+    return is_terminal(stream) and not os.environ.get("NO_COLOR")

@@ -1,0 +1,52 @@
+"""What each channel must do before a step is taken, from the method and the instruments."""
+
+from __future__ import annotations
+
+from acquire.settle.tolerance import ChannelPlan
+from profiles.instrument import AnyChannel
+from profiles.method import Method
+from profiles.rig import Rig
+
+HELD = ("shaft_rpm", "amps", "volts")
+"""Channels that must hold still; the others are averaged over the same time."""
+SPEED_SOURCES = ("shaft_rpm", "w_hz", "engine_rpm", "drive_rpm")
+
+
+def typed_channels(rig: Rig, *, speed_source: str) -> frozenset[str]:
+    """Channels whose readings are typed by the operator, the speed source as `shaft_rpm`."""
+    typed = [name for name, channel in rig.channels.items() if channel.driver == "hand"]
+    return frozenset("shaft_rpm" if name == speed_source else name for name in typed)
+
+
+def channel_plans(
+    rig: Rig, method: Method, *, speed_source: str, ratio: float
+) -> dict[str, ChannelPlan]:
+    """One plan for each channel, the speed source under the name `shaft_rpm`."""
+    plans: dict[str, ChannelPlan] = {}
+    for name, channel in rig.channels.items():
+        if name == speed_source:
+            plans["shaft_rpm"] = _plan("shaft_rpm", channel, method, ratio)
+        elif name not in SPEED_SOURCES:
+            plans[name] = _plan(name, channel, method, 1.0)
+    if "shaft_rpm" not in plans:  # the drive's own output is the speed source
+        plans["shaft_rpm"] = ChannelPlan(
+            method.settle.rpm_percent / 100, method.settle.rpm_at_least, 0.0
+        )
+    return plans
+
+
+def _plan(name: str, channel: AnyChannel, method: Method, ratio: float) -> ChannelPlan:
+    settle = method.settle
+    relative, absolute = {
+        "shaft_rpm": (settle.rpm_percent / 100, settle.rpm_at_least),
+        "amps": (settle.amps_percent / 100, settle.amps_at_least),
+        "volts": (settle.volts_percent / 100, settle.volts_at_least),
+    }.get(name, (0.0, 0.0))
+    accuracy = channel.accuracy
+    resolution = accuracy.resolution if accuracy and accuracy.resolution else 0.0
+    return ChannelPlan(
+        relative=relative,
+        absolute=absolute,
+        resolution=resolution * ratio,
+        must_hold=name in HELD,
+    )
