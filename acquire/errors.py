@@ -1,0 +1,29 @@
+"""What can go wrong in a run, beyond instruments and profiles."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from profiles.errors import BenchError
+from profiles.plain_text import visible
+
+
+class RunFileError(BenchError):
+    """A file of a run cannot be written or read: which one, what was wrong, what to do."""
+
+    def __init__(self, file: Path | str, message: str, *, what_to_do: str = "") -> None:
+        self.file = Path(file)
+        super().__init__(f"{visible(str(file))}: {message}", what_to_do=what_to_do)
+
+
+class LimitReached(BenchError):
+    """A guard stopped the run: a channel reached a limit."""
+
+    def __init__(self, channel: str, value: float, limit: float, *, what_to_do: str = "") -> None:
+        self.channel = channel
+        self.value = value
+        self.limit = limit
+        super().__init__(
+            f"{channel} reached {value:g}; the limit is {limit:g}. The drive was stopped.",
+            what_to_do=what_to_do or "Find out why before the next run; the limit is in the rig.",
+        )

@@ -1,0 +1,1 @@
+"""The record of a run: its folder, journal, samples, curve, notes and seal."""

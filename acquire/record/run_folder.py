@@ -1,0 +1,329 @@
+"""The folder of a run while it is written: everything as it happens, in an order that survives.
+
+What makes it survive a power cut at any instant:
+
+* samples and journal only grow; a cut last line is recognised when read;
+* a steady point is taken in the order samples synced, journal synced, curve synced, and its row
+  stands in the journal too: when `take_point` has returned, it is on the disk twice;
+* whole files are replaced by rename, after their content is on the disk;
+* `run.json` is written last at the beginning and last at the end, after the seal. A folder
+  without it never began; while it says `running`, a seal beside it does not count.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any
+
+from acquire.errors import RunFileError
+from acquire.record.csvw import CSVW_FILE, curve_metadata
+from acquire.record.curve_table import (
+    CURVE_FILE,
+    CurveRow,
+    Judged,
+    Measured,
+    curve_bytes,
+    judged_rows,
+)
+from acquire.record.files import DISK, Files, replace_file, translated
+from acquire.record.growing_file import GrowingFile
+from acquire.record.journal import (
+    JOURNAL_FILE,
+    STEADY_POINT,
+    JournalChain,
+    JournalEntry,
+    first_prev,
+)
+from acquire.record.run_header import RUN_FILE, RunHeader, RunState
+from acquire.record.run_name import four_letters, run_name, utc_text
+from acquire.record.run_time import RunTime
+from acquire.record.samples import HEADING as SAMPLES_HEADING
+from acquire.record.samples import SAMPLES_FILE, SampleRows
+from acquire.record.verdict_file import VERDICT_FILE, verdict_bytes
+from drivers.clock import Clock
+from drivers.readings import Reading
+
+if TYPE_CHECKING:
+    from acquire.record.keys import SigningKey
+
+SYNC_EVERY_S = 1.0
+NAME_TRIES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenSoFar:
+    """Where an interrupted run stands: what a resumed writer goes on from."""
+
+    prev: str
+    sample_rows: int
+    curve: tuple[CurveRow, ...]
+    already_s: float
+
+
+class RunFolder:
+    """Writes one run; every method may be called from any thread.
+
+    After a `RunFileError` the object is still whole: what the disk refused is kept in memory and
+    goes first when it takes again, and closing works.
+    """
+
+    def __init__(
+        self, folder: Path, header: RunHeader, clock: Clock, files: Files, so_far: WrittenSoFar
+    ) -> None:
+        """Use `create` or `acquire.record.reopen.reopen`."""
+        self.folder = folder
+        self.header = header
+        self.time = RunTime(clock, already_s=so_far.already_s)
+        self._clock = clock
+        self._files = files
+        self._lock = threading.RLock()
+        self._rows = SampleRows()
+        self._sample_count = so_far.sample_rows
+        self._chain = JournalChain(so_far.prev)
+        self._curve = list(so_far.curve)
+        self._samples = GrowingFile(files, folder / SAMPLES_FILE)
+        self._journal = GrowingFile(files, folder / JOURNAL_FILE)
+        self._curve_file = GrowingFile(files, folder / CURVE_FILE)
+        self._synced_at_s = time.monotonic()
+        self._closed = False
+
+    @classmethod
+    def create(
+        cls,
+        shelf: Path,
+        header: RunHeader,
+        clock: Clock,
+        *,
+        files: Files = DISK,
+        letters: str | None = None,
+    ) -> RunFolder:
+        """Make the folder of a run that begins now, under `shelf`.
+
+        `run_id` and `began_utc` of the header are set here.
+
+        Raises:
+            RunFileError: If the folder cannot be made or written.
+        """
+        began = clock.utc()
+        folder = _new_folder(shelf, run_name(began, _label(header), letters), files)
+        header = header.changed(
+            run_id=folder.name, began_utc=utc_text(began), ended_utc=None, state="running"
+        )
+        so_far = WrittenSoFar(first_prev(folder.name), 0, (), 0.0)
+        for name in (SAMPLES_FILE, JOURNAL_FILE):
+            replace_file(files, folder / name, SAMPLES_HEADING if name == SAMPLES_FILE else b"")
+        replace_file(files, folder / CURVE_FILE, curve_bytes(()))
+        replace_file(files, folder / CSVW_FILE, curve_metadata())
+        run = cls(folder, header, clock, files, so_far)
+        run.append("began", {"run_id": folder.name, "program": header.program}, sync=True)
+        replace_file(files, folder / RUN_FILE, header.as_bytes())
+        return run
+
+    @property
+    def curve(self) -> tuple[CurveRow, ...]:
+        """The steady points so far."""
+        return tuple(self._curve)
+
+    @property
+    def sample_rows(self) -> int:
+        """Rows of samples.csv so far."""
+        return self._sample_count
+
+    def add_readings(self, readings: Iterable[Reading]) -> None:
+        """Write a batch of readings whose `t_s` counts from the start (see `time.reading`).
+
+        Handed to the system at once, synced each second.
+
+        Raises:
+            RunFileError: If the disk refuses.
+        """
+        readings = list(readings)
+        with self._lock:
+            self._must_be_open()
+            self._check_room(self._samples)
+            self._sample_count += len(readings)
+            self._samples.add(self._rows.rows(readings))
+            self.sync_when_due()
+
+    def append(
+        self,
+        kind: str,
+        data: Mapping[str, Any] | None = None,
+        *,
+        t_s: float | None = None,
+        sync: bool = False,
+    ) -> JournalEntry:
+        """Write a journal entry, now or at `t_s` of the run's time.
+
+        Raises:
+            RunFileError: If the disk refuses.
+            ValueError: If `data` has a key `row`.
+        """
+        with self._lock:
+            self._must_be_open()
+            self._check_room(self._journal)
+            at_s = self.time.now_s() if t_s is None else t_s
+            utc = utc_text(self._clock.utc())
+            entry = JournalEntry(at_s, utc, kind, data or {}, self._sample_count)
+            self._journal.add(self._chain.line(entry))
+            if sync:
+                self._journal.sync()
+            return entry
+
+    def take_point(
+        self, measured: Measured, data: Mapping[str, Any] | None = None, *, t_s: float | None = None
+    ) -> CurveRow:
+        """Write a steady point; when this returns it is on the disk, whatever happens next.
+
+        Raises:
+            RunFileError: If the disk refuses.
+            ValueError: If the step was taken already.
+        """
+        row = CurveRow.of(measured)
+        with self._lock:
+            if any(row.step == there.step for there in self._curve):
+                raise ValueError(f"step {row.step} was taken already")
+            self._samples.sync()
+            entry = {**(data or {}), "step": row.step, "text": row.measured_text}
+            self.append(STEADY_POINT, entry, t_s=t_s, sync=True)
+            self._curve.append(row)
+            self._curve_file.add(row.line())
+            self._curve_file.sync()
+        return row
+
+    def sync_when_due(self) -> None:
+        """Sync samples and journal when a second has passed since the last time.
+
+        Raises:
+            RunFileError: If the disk refuses.
+        """
+        now_s = time.monotonic()
+        if now_s - self._synced_at_s >= SYNC_EVERY_S:
+            self._synced_at_s = now_s
+            self.sync()
+
+    def sync(self) -> None:
+        """Return when everything so far is on the disk.
+
+        Raises:
+            RunFileError: If the disk refuses.
+        """
+        with self._lock:
+            self._samples.sync()
+            self._journal.sync()
+
+    def finish(
+        self,
+        state: RunState,
+        *,
+        judged: Mapping[int, Judged] | None = None,
+        verdict: Mapping[str, Any] | None = None,
+        key: SigningKey | None = None,
+    ) -> RunHeader:
+        """End the run as `complete` or `stopped`: judged columns, verdict, seal, header.
+
+        Raises:
+            RunFileError: If the disk refuses; the run is then as an interrupted one.
+        """
+        from acquire.record.seal import seal_bytes
+
+        if state == "running":
+            raise ValueError("a run that ends is complete or stopped")
+        with self._lock:
+            self.append("ended", {"state": state}, sync=True)
+            self.close()
+            self._write_results(judged or {}, verdict)
+            ended = utc_text(self._clock.utc())
+            header = self.header.changed(state=state, ended_utc=ended)
+            seal = seal_bytes(self.folder, header, sealed_utc=ended, key=key)
+            replace_file(self._files, self.folder / "seal.json", seal)
+            replace_file(self._files, self.folder / RUN_FILE, header.as_bytes())
+            self.header = header
+        return header
+
+    def _write_results(
+        self, judged: Mapping[int, Judged], verdict: Mapping[str, Any] | None
+    ) -> None:
+        self._curve = list(judged_rows(self._curve, judged))
+        replace_file(self._files, self.folder / CURVE_FILE, curve_bytes(self._curve))
+        if verdict is not None:
+            replace_file(self._files, self.folder / VERDICT_FILE, verdict_bytes(verdict))
+
+    def close(self) -> None:
+        """Sync and close the files; the run stays as it is, to be finished or resumed.
+
+        Raises:
+            RunFileError: If the disk refuses; the files are closed nevertheless.
+        """
+        with self._lock:
+            if self._closed:
+                return
+            self._closed = True
+            growing = (self._samples, self._journal, self._curve_file)
+            errors = [error for file in growing if (error := _synced_and_closed(file)) is not None]
+            if errors:
+                raise errors[0]
+
+    def __enter__(self) -> RunFolder:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def _must_be_open(self) -> None:
+        if self._closed:
+            raise RunFileError(
+                self.folder, "is closed.", what_to_do="Go on with `steadyamps resume`."
+            )
+
+    def _check_room(self, file: GrowingFile) -> None:
+        if file.full:
+            raise RunFileError(
+                file.path,
+                "has not been taken by the disk for too long; nothing more is kept in memory.",
+                what_to_do="Make room on the disk, then go on with `steadyamps resume`.",
+            )
+
+
+def _synced_and_closed(file: GrowingFile) -> RunFileError | None:
+    failed = None
+    try:
+        file.sync()
+    except RunFileError as error:
+        failed = error
+    try:
+        file.close()
+    except RunFileError as error:
+        failed = failed or error
+    return failed
+
+
+def _label(header: RunHeader) -> str | None:
+    return header.job.number or header.unit or header.serial
+
+
+def _new_folder(shelf: Path, name: str, files: Files) -> Path:
+    with translated(shelf):
+        shelf.mkdir(parents=True, exist_ok=True)
+    for attempt in range(NAME_TRIES):
+        folder = shelf / (name if attempt == 0 else f"{name[:-4]}{four_letters()}")
+        try:
+            with translated(folder):
+                files.make_folder(folder)
+                files.sync_folder(shelf)
+        except RunFileError as error:
+            if not isinstance(error.__cause__, FileExistsError):
+                raise
+        else:
+            return folder
+    raise RunFileError(shelf, f"already holds a run {name}.", what_to_do="Begin again.")

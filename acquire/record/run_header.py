@@ -1,0 +1,170 @@
+"""run.json: what a run was, on what, with which settings."""
+
+from __future__ import annotations
+
+import platform
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from acquire.errors import RunFileError
+from acquire.record.json_text import many_lines, parse, read_json
+from acquire.record.migrate import SCHEMA, up_to_date
+from profiles.plain_text import visible
+
+if TYPE_CHECKING:
+    from profiles.catalogue import Loaded
+
+RUN_FILE = "run.json"
+RunState = Literal["running", "stopped", "complete"]
+_UTC = r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z$"
+
+
+class _Part(BaseModel):
+    """Keys a later schema-1 program may add are kept."""
+
+    model_config = ConfigDict(frozen=True, extra="allow")
+
+
+class Job(_Part):
+    """The workshop's order; every key is optional."""
+
+    number: str | None = None
+    customer: str | None = None
+    fitted_to: str | None = None
+    complaint: str | None = None
+    parts_fitted: str | None = None
+    claim: str | None = None
+
+
+class Snapshot(_Part):
+    """A profile as it was at the start: the run is judged and resumed by this text."""
+
+    title: str
+    path: str | None = None
+    origin: str
+    """user, shipped, file or plate."""
+    text: str
+
+    @classmethod
+    def of(cls, loaded: Loaded[Any]) -> Snapshot:
+        """Take the snapshot of a `profiles.catalogue.Loaded`."""
+        path = None if loaded.path is None else str(loaded.path)
+        return cls(
+            title=loaded.profile.title, path=path, origin=str(loaded.origin), text=loaded.text
+        )
+
+
+class InstrumentFacts(_Part):
+    """Who an instrument says it is, and when it was calibrated."""
+
+    identity: str | None = None
+    calibration: dict[str, Any] | None = None
+
+
+class RunHeader(_Part):
+    """The whole of run.json (see schemas/run.schema.json)."""
+
+    schema_: int = Field(default=SCHEMA, alias="schema", strict=True)
+    program: str
+    run_id: str = Field(min_length=1, max_length=200)
+    began_utc: str = Field(pattern=_UTC)
+    ended_utc: str | None = Field(default=None, pattern=_UTC)
+    state: RunState = "running"
+    simulated: bool = Field(default=False, strict=True)
+    job: Job = Job()
+    unit: str | None = None
+    serial: str | None = None
+    stage: str | None = None
+    operator: str | None = None
+    steps: tuple[float, ...] = ()
+    """Shaft speeds in the order they are run; step 1 is the first [rpm]."""
+    rig: Snapshot | None = None
+    rated: Snapshot | None = None
+    method: Snapshot | None = None
+    rule: Snapshot | None = None
+    instruments: dict[str, InstrumentFacts] = {}
+    host: dict[str, str] = {}
+
+    model_config = ConfigDict(frozen=True, extra="allow", populate_by_name=True)
+
+    @model_validator(mode="after")
+    def _ended_when_not_running(self) -> RunHeader:
+        if (self.state == "running") != (self.ended_utc is None):
+            raise ValueError("ended_utc stands in a run that has ended, and only there")
+        return self
+
+    def table(self) -> dict[str, Any]:
+        """The keys as run.json has them."""
+        return self.model_dump(mode="json", by_alias=True)
+
+    def as_bytes(self) -> bytes:
+        """The file's content."""
+        return many_lines(self.table())
+
+    def changed(self, **keys: object) -> RunHeader:
+        """The same header with some keys changed, checked again."""
+        return RunHeader.model_validate({**self.table(), **keys})
+
+    @property
+    def title(self) -> str:
+        """What to call the run: its serial, else its unit, else its folder."""
+        return self.serial or self.unit or self.run_id
+
+
+def header_from(path: Path, table: object) -> RunHeader:
+    """Check what run.json held.
+
+    Raises:
+        RunFileError: With every problem, by key.
+    """
+    try:
+        return RunHeader.model_validate(up_to_date(path, table))
+    except ValidationError as error:
+        wrong = "; ".join(_sentence(dict(one)) for one in error.errors()[:10])
+        raise RunFileError(
+            path, f"cannot be used: {wrong}.", what_to_do="Fetch the run again from a copy."
+        ) from error
+
+
+def header_from_bytes(path: Path, data: bytes) -> RunHeader:
+    """Check the bytes of a run.json that were read already."""
+    try:
+        table = parse(data)
+    except ValueError as error:
+        raise RunFileError(path, f"cannot be read: {error}.") from error
+    return header_from(path, table)
+
+
+def read_header(folder: Path) -> RunHeader:
+    """Read run.json of a run folder.
+
+    Raises:
+        RunFileError: If it is missing or cannot be used.
+    """
+    path = folder / RUN_FILE
+    if folder.is_dir() and not path.exists():
+        raise RunFileError(
+            folder,
+            "is not a run: there is no run.json in it.",
+            what_to_do="A run that never began leaves such a folder; it may be deleted.",
+        )
+    return header_from(path, read_json(path))
+
+
+def _sentence(error: Mapping[str, Any]) -> str:
+    key = ".".join(str(part) for part in error["loc"])
+    words = visible(str(error["msg"]).removeprefix("Value error, "))
+    return f"{key}: {words}" if key else words
+
+
+def this_host() -> dict[str, str]:
+    """The computer, for `host`."""
+    return {
+        "name": platform.node(),
+        "system": f"{platform.system()} {platform.release()}",
+        "machine": platform.machine(),
+        "python": platform.python_version(),
+    }

@@ -1,0 +1,51 @@
+"""Names of run folders, safe on Windows, Linux and macOS, and where runs live."""
+
+from __future__ import annotations
+
+import re
+import secrets
+import string
+import unicodedata
+from datetime import UTC, datetime
+from pathlib import Path
+
+LONGEST_LABEL = 40
+_UNSAFE = re.compile(r"[^A-Za-z0-9]+")
+
+
+def run_name(began: datetime, label: str | None, letters: str | None = None) -> str:
+    """Give `<utc date>T<time>Z-<job or unit>-<4 letters>`, as in 2026-11-25T111547Z-J1044-kqzd."""
+    stamp = began.astimezone(UTC).strftime("%Y-%m-%dT%H%M%SZ")
+    return f"{stamp}-{safe_label(label)}-{letters or four_letters()}"
+
+
+def safe_label(label: str | None) -> str:
+    """Reduce any text to letters, digits and hyphens: no path, no dot, no control character."""
+    plain = unicodedata.normalize("NFKD", label or "").encode("ascii", "ignore").decode("ascii")
+    return _UNSAFE.sub("-", plain)[:LONGEST_LABEL].strip("-") or "unit"
+
+
+def four_letters() -> str:
+    """Four letters by chance, so that two benches never choose the same name."""
+    return "".join(secrets.choice(string.ascii_lowercase) for _ in range(4))
+
+
+def default_shelf() -> Path:
+    """Where runs live unless told otherwise: the platform's user data folder."""
+    from platformdirs import user_data_path
+
+    return user_data_path("steadyamps", appauthor=False) / "runs"
+
+
+def utc_text(moment: datetime) -> str:
+    """ISO 8601 with milliseconds and Z, as everywhere in a record."""
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def utc_of(text: str) -> datetime:
+    """Read back what `utc_text` wrote.
+
+    Raises:
+        ValueError: If it is no date and time.
+    """
+    return datetime.fromisoformat(text).astimezone(UTC)

@@ -1,0 +1,111 @@
+"""samples.csv: every reading of a run, `t_s,channel,value,quality`."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from math import isfinite
+from pathlib import Path
+
+from acquire.errors import RunFileError
+from acquire.record.csv_text import LINE_END, text_cell
+from acquire.record.cut_tail import CutTail
+from acquire.record.json_text import read_bounded
+from drivers.readings import Quality, Reading
+
+SAMPLES_FILE = "samples.csv"
+HEADING = b"t_s,channel,value,quality" + LINE_END
+LARGEST_SAMPLES = 2_000_000_000
+_NUMBER = rb"-?[0-9]+(?:\.[0-9]+)?(?:e[-+]?[0-9]+)?"
+_NOT_OK = b"|".join(quality.value.encode() for quality in Quality if quality is not Quality.OK)
+_ROW = re.compile(
+    rb"(%(n)s),([a-z][a-z0-9_]*),(?:(%(n)s),ok|,(%(q)s))\r\n" % {b"n": _NUMBER, b"q": _NOT_OK}
+)
+
+
+class SampleRows:
+    """Makes rows: the shortest text that reads back to the same float."""
+
+    def __init__(self) -> None:
+        self._cells: dict[str, str] = {}
+
+    def rows(self, readings: Iterable[Reading]) -> bytes:
+        """The rows of readings whose `t_s` counts from the start of the run.
+
+        A value that is not finite is no value: its row says `bad`.
+        """
+        cells = self._cells
+        lines = []
+        for reading in readings:
+            channel = cells.get(reading.channel) or self._cell(reading.channel)
+            value = reading.value
+            if reading.quality is not Quality.OK:
+                lines.append(f"{float(reading.t_s)!r},{channel},,{reading.quality.value}\r\n")
+            elif value is not None and isfinite(value):
+                lines.append(f"{float(reading.t_s)!r},{channel},{float(value)!r},ok\r\n")
+            else:
+                lines.append(f"{float(reading.t_s)!r},{channel},,bad\r\n")
+        return "".join(lines).encode()
+
+    def _cell(self, channel: str) -> str:
+        cell = self._cells[channel] = text_cell(channel)
+        return cell
+
+
+@dataclass(frozen=True, slots=True)
+class SamplesRead:
+    """Where the whole rows end, and what stood after them."""
+
+    rows: int
+    good_bytes: int
+    last_t_s: float
+    tail: CutTail | None
+
+
+def check_samples(path: Path) -> SamplesRead:
+    """Count the whole rows; what stands after them is the tail.
+
+    Raises:
+        RunFileError: If the file cannot be read or its heading is wrong.
+    """
+    return samples_from(path, read_bounded(path, largest=LARGEST_SAMPLES))
+
+
+def samples_from(path: Path, data: bytes) -> SamplesRead:
+    """Count the whole rows in the bytes of a samples.csv."""
+    rows, good, last = 0, _after_heading(path, data), b"0"
+    while found := _ROW.match(data, good):
+        rows, good, last = rows + 1, found.end(), found.group(1)
+    tail = data[good:]
+    cut = CutTail(SAMPLES_FILE, good, len(tail), tail) if tail else None
+    return SamplesRead(rows, good, float(last), cut)
+
+
+def iterate_samples(path: Path) -> Iterator[Reading]:
+    """The readings of the whole rows, in order.
+
+    Raises:
+        RunFileError: If the file cannot be read or its heading is wrong.
+    """
+    data = read_bounded(path, largest=LARGEST_SAMPLES)
+    good = _after_heading(path, data)
+    names: dict[bytes, str] = {}
+    while found := _ROW.match(data, good):
+        t_s, channel, value, quality = found.groups()
+        name = names.get(channel) or names.setdefault(channel, channel.decode())
+        if value is not None:
+            yield Reading(name, float(t_s), float(value))
+        else:
+            yield Reading(name, float(t_s), None, Quality(quality.decode()))
+        good = found.end()
+
+
+def _after_heading(path: Path, data: bytes) -> int:
+    if data.startswith(HEADING):
+        return len(HEADING)
+    raise RunFileError(
+        path,
+        "does not begin with t_s,channel,value,quality.",
+        what_to_do="The file is damaged: fetch the run again from a copy.",
+    )
