@@ -1,0 +1,326 @@
+"""Finding profiles by name or path, the user's folder first, and loading them."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Generic, Literal, TypeVar, get_args
+
+from profiles.alternator import AlternatorProfile, profile_of_plate
+from profiles.checking import checked, examine
+from profiles.errors import Problem, ProfileError
+from profiles.likeness import Instrument, examine_instrument, with_likes
+from profiles.method import Method
+from profiles.plain_text import listed, near_names, shown, visible
+from profiles.plate import EXAMPLES, looks_like_plate, parse_plate
+from profiles.rig import Rig
+from profiles.rule import Rule
+from profiles.settings import Settings
+from profiles.table import Table, Wrong
+from profiles.toml_file import parse_toml, read_text
+
+Kind = Literal["alternators", "rigs", "instruments", "methods", "rules"]
+KINDS: tuple[Kind, ...] = get_args(Kind)
+Origin = Literal["user", "shipped", "file", "plate"]
+T = TypeVar("T", bound=Table)
+CONFIG_VARIABLE = "STEADYAMPS_CONFIG"
+
+_ONE = {
+    "alternators": "rated curve",
+    "rigs": "rig",
+    "instruments": "instrument description",
+    "methods": "method",
+    "rules": "rule",
+}
+_MODELS: dict[Kind, type[Table]] = {
+    "alternators": AlternatorProfile,
+    "rigs": Rig,
+    "instruments": Instrument,
+    "methods": Method,
+    "rules": Rule,
+}
+
+
+@dataclass(frozen=True)
+class Loaded(Generic[T]):
+    """A profile, and where it came from."""
+
+    profile: T
+    path: Path | None
+    """None for the text of a plate."""
+    text: str
+    """The file's text as read, or the plate's."""
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A profile that can be named."""
+
+    name: str
+    path: Path
+    origin: Literal["user", "shipped"]
+    title: str
+    """Empty where the file cannot be read."""
+
+
+def config_folder() -> Path:
+    """The folder of the user's profiles and settings (STEADYAMPS_CONFIG overrides it)."""
+    override = os.environ.get(CONFIG_VARIABLE)
+    if override:
+        return Path(override)
+    from platformdirs import user_config_dir
+
+    return Path(user_config_dir("steadyamps", appauthor=False))
+
+
+def user_folder(kind: Kind) -> Path:
+    """The user's own profiles of this kind; the folder need not exist."""
+    return config_folder() / kind
+
+
+def shipped_folder(kind: Kind) -> Path:
+    """The profiles of this kind that came with the program."""
+    return Path(__file__).parent / kind
+
+
+def entries(kind: Kind) -> list[Entry]:
+    """All profiles of a kind that can be named; the user's own hide shipped ones of that name."""
+    return [
+        Entry(name, path, origin, _title(path))
+        for name, (path, origin) in sorted(_named(kind).items())
+    ]
+
+
+def _named(kind: Kind) -> dict[str, tuple[Path, Literal["user", "shipped"]]]:
+    found: dict[str, tuple[Path, Literal["user", "shipped"]]] = {}
+    for path in _files(shipped_folder(kind)):
+        found[path.stem] = (path, "shipped")
+    for path in _files(user_folder(kind)):
+        found[path.stem] = (path, "user")
+    return found
+
+
+def _files(folder: Path) -> list[Path]:
+    try:
+        return [path for path in folder.iterdir() if path.suffix == ".toml" and path.is_file()]
+    except OSError:
+        return []
+
+
+def _title(path: Path) -> str:
+    try:
+        return visible(str(parse_toml(read_text(path), str(path)).get("title", "")))
+    except ProfileError:
+        return ""
+
+
+def find(kind: Kind, name_or_path: str | Path) -> Path:
+    """Give the file that a name or a path means: the user's folder first, then the shipped ones.
+
+    Raises:
+        ProfileError: there is none; near names are in the message.
+    """
+    return _found(kind, name_or_path)[0]
+
+
+def _found(kind: Kind, name_or_path: str | Path) -> tuple[Path, Origin]:
+    text = str(name_or_path)
+    named = _named(kind)
+    if text in named:
+        return named[text]
+    path = Path(text)
+    if isinstance(name_or_path, Path) or path.suffix.lower() == ".toml" or _exists(path):
+        return path, "file"
+    raise ProfileError([_not_found(kind, text, list(named))])
+
+
+def _exists(path: Path) -> bool:
+    try:
+        return path.exists()
+    except (OSError, ValueError):
+        return False
+
+
+def _not_found(kind: Kind, text: str, names: list[str]) -> Problem:
+    near = near_names(text, names)
+    if near:
+        hint = f"Did you mean {listed(near)}?"
+    else:
+        hint = f"Known: {listed(sorted(names), joint='and')}; or give the path of a TOML file."
+    message = f"there is no {_ONE[kind]} of this name, and no such file."
+    return Problem(shown(text), "", message, hint)
+
+
+def _read(kind: Kind, name_or_path: str | Path) -> tuple[Path, str, Origin, dict[str, Any]]:
+    path, origin = _found(kind, name_or_path)
+    text = read_text(path)
+    return path, text, origin, parse_toml(text, str(path))
+
+
+def load_rated(text_or_name_or_path: str | Path) -> Loaded[AlternatorProfile]:
+    """Load a rated curve by name or path, or from the text of a plate with its speeds.
+
+    Raises:
+        ProfileError: not found, or wrong; every problem at once.
+    """
+    text = str(text_or_name_or_path)
+    if looks_like_plate(text) and text not in _named("alternators") and not _exists(Path(text)):
+        return _rated_from_plate(text)
+    path, text, origin, data = _read("alternators", text_or_name_or_path)
+    return Loaded(checked(AlternatorProfile, data, str(path)), path, text, origin)
+
+
+def _rated_from_plate(text: str) -> Loaded[AlternatorProfile]:
+    plate = parse_plate(text)
+    file = f"plate {shown(text)}"
+    if plate.rated_rpm is None:
+        speeds = "@1500/6000" if plate.idle_amps is not None else "@6000"
+        message = "does not say at which speeds it gives this."
+        hint = f"Add them after an @, such as {speeds}, as in {EXAMPLES}."
+        raise ProfileError([Problem(file, "", message, hint)])
+    try:
+        data = profile_of_plate(text, plate)
+    except Wrong as error:
+        raise ProfileError([Problem(file, "", str(error), error.what_to_do)]) from error
+    return Loaded(checked(AlternatorProfile, data, file), None, text, "plate")
+
+
+def load_method(name_or_path: str | Path) -> Loaded[Method]:
+    """Load a test method by name or path.
+
+    Raises:
+        ProfileError: not found, or wrong; every problem at once.
+    """
+    path, text, origin, data = _read("methods", name_or_path)
+    return Loaded(checked(Method, data, str(path)), path, text, origin)
+
+
+def load_rule(name_or_path: str | Path) -> Loaded[Rule]:
+    """Load an acceptance rule by name or path.
+
+    Raises:
+        ProfileError: not found, or wrong; every problem at once.
+    """
+    path, text, origin, data = _read("rules", name_or_path)
+    return Loaded(checked(Rule, data, str(path)), path, text, origin)
+
+
+def load_instrument(name_or_path: str | Path) -> Loaded[Instrument]:
+    """Load an instrument description by name or path.
+
+    Raises:
+        ProfileError: not found, or wrong; every problem at once.
+    """
+    path, text, origin, data = _read("instruments", name_or_path)
+    found, problems = examine_instrument(data, str(path))
+    if found is None:
+        raise ProfileError(problems)
+    return Loaded(found, path, text, origin)
+
+
+def load_rig(name_or_path: str | Path) -> Loaded[Rig]:
+    """Load a rig by name or path, with the instrument descriptions it refers to.
+
+    Raises:
+        ProfileError: not found, or wrong; every problem at once.
+    """
+    path, text, origin, data = _read("rigs", name_or_path)
+    return Loaded(rig_from(data, str(path)), path, text, origin)
+
+
+def rig_from(data: Mapping[str, Any], file: str) -> Rig:
+    """Turn the values of a rig file into a Rig, with what its `like` keys refer to.
+
+    Raises:
+        ProfileError: every problem at once.
+    """
+    likeness = with_likes(data, file, _described)
+    found, problems = examine(Rig, likeness.data, file)
+    problems = [*likeness.problems, *map(likeness.blamed, problems)]
+    if found is None or problems:
+        raise ProfileError(list(dict.fromkeys(problems)))
+    return found
+
+
+def _described(name: str) -> tuple[str, dict[str, Any]]:
+    path, _, _, data = _read("instruments", name)
+    return str(path), data
+
+
+def load_settings() -> Settings:
+    """Load the user's settings; without a file, the defaults.
+
+    Raises:
+        ProfileError: the file is wrong; every problem at once.
+    """
+    path = config_folder() / "settings.toml"
+    if not path.exists():
+        return Settings()
+    return checked(Settings, parse_toml(read_text(path), str(path)), str(path))
+
+
+def kind_of(data: Mapping[str, Any]) -> Kind | None:
+    """Tell what kind of profile a file holds by its tables; None where it could be anything."""
+    marks: dict[Kind, set[str]] = {
+        "alternators": {"alternator", "rated"},
+        "rigs": {"channels", "rig", "limits", "simulated"},
+        "methods": {"sweep", "settle", "warm_up", "check"},
+        "instruments": {"driver", "for"},
+        "rules": {"accept"},
+    }
+    return next((kind for kind, keys in marks.items() if keys & set(data)), None)
+
+
+def check_file(path: str | Path) -> tuple[Kind, Loaded[Any]]:
+    """Load a file whose kind is told by its content, as `profiles check FILE` does.
+
+    Raises:
+        ProfileError: it is none of ours, or wrong; every problem at once.
+    """
+    path = Path(path)
+    kind = kind_of(parse_toml(read_text(path), str(path)))
+    if kind is None:
+        message = "is no rated curve, rig, instrument description, method or rule."
+        hint = "It needs [alternator] and [rated], [channels], driver, [sweep], or [accept]."
+        raise ProfileError([Problem(visible(str(path)), "", message, hint)])
+    return kind, load(kind, path)
+
+
+def load(kind: Kind, name_or_path: str | Path) -> Loaded[Any]:
+    """Load a profile of any kind.
+
+    Raises:
+        ProfileError: not found, or wrong; every problem at once.
+    """
+    loaders: dict[Kind, Callable[[str | Path], Loaded[Any]]] = {
+        "alternators": load_rated,
+        "rigs": load_rig,
+        "instruments": load_instrument,
+        "methods": load_method,
+        "rules": load_rule,
+    }
+    return loaders[kind](name_or_path)
+
+
+def snapshot(profile: Table) -> dict[str, Any]:
+    """Write a profile as plain JSON values, for a run's record; keys as in the TOML file."""
+    return profile.model_dump(mode="json", by_alias=True, exclude_none=True)
+
+
+def from_snapshot(kind: Kind, values: Mapping[str, Any], file: str = "snapshot") -> Table:
+    """Turn a snapshot back into the same profile.
+
+    Raises:
+        ProfileError: the values are not a snapshot of this kind.
+    """
+    from pydantic import ValidationError
+
+    try:
+        return _MODELS[kind].model_validate_json(json.dumps(values))
+    except (ValidationError, TypeError, ValueError) as error:
+        message = f"holds no {_ONE[kind]} that this program can read."
+        raise ProfileError([Problem(visible(file), kind, message)]) from error
