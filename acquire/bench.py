@@ -6,13 +6,16 @@ thread and does not need this one; whatever ends the pump trips it.
 
 from __future__ import annotations
 
+import contextlib
 import threading
 from collections import deque
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
 from acquire.guard import ClockWatch, Guard, Trip
+from acquire.judge.steady_point import SteadyPoint
+from acquire.points import PointMaker, measured_of
+from acquire.record.run_folder import RunFolder
 from acquire.stop_path import StopPath, StopReason
 from acquire.sweep.commands import (
     Act,
@@ -29,6 +32,7 @@ from acquire.sweep.commands import (
     StepTaken,
     TickDecided,
     TypeReading,
+    ZeroTaken,
 )
 from acquire.sweep.sweep import Sweep
 from drivers.clock import Clock
@@ -36,7 +40,7 @@ from drivers.readings import Reading
 from profiles.errors import BenchError
 
 PUMP_WAIT_S = 0.05
-TAIL_S = 2.0
+RAW_BYTES = 200
 
 
 class Pending(Protocol):
@@ -83,20 +87,6 @@ class Readings(Protocol):
     def take(self, wait_s: float) -> list[Reading]: ...
 
 
-class Recorder(Protocol):
-    """Keeps what happens, as it happens."""
-
-    def sample(self, reading: Reading) -> None: ...
-
-    def journal(self, kind: str, data: Mapping[str, object], t_s: float) -> None: ...
-
-    def step_taken(self, step: StepTaken) -> None:
-        """Compute the steady point, write its row, and see it on the disk before returning."""
-        ...
-
-    def flush(self) -> None: ...
-
-
 @dataclass(frozen=True, slots=True)
 class Wires:
     """Everything that talks on this rig."""
@@ -115,7 +105,7 @@ class BenchView:
     latest: dict[str, Reading] = field(default_factory=dict)
     hands: HandsOn | None = None
     question: TypeReading | None = None
-    steps: list[StepTaken] = field(default_factory=list)
+    points: list[SteadyPoint] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
 
@@ -129,23 +119,24 @@ class Bench:
         guard: Guard,
         stop: StopPath,
         wires: Wires,
-        recorder: Recorder,
+        record: RunFolder,
+        points: PointMaker,
         clock: Clock,
-        began_s: float,
     ) -> None:
-        """`began_s`: clock time that is t = 0 of this run [s]."""
+        """`record` is open; its time is the time of this run."""
         self.sweep = sweep
+        self.points = points
         self.guard = guard
         self.view = BenchView()
         self._stop = stop
         self._wires = wires
-        self._recorder = recorder
+        self._record = record
         self._clock = clock
-        self._began_s = began_s
         self._acts: deque[Act] = deque()
         self._pending: list[tuple[str, Pending]] = []
         self._failure: BaseException | None = None
         self._running = False
+        self._stepped_rows = record.sample_rows
         self._watch = ClockWatch(clock.monotonic_s(), clock.utc().timestamp())
         self._thread = threading.Thread(target=self._pump, name="bench pump", daemon=True)
 
@@ -180,7 +171,7 @@ class Bench:
 
     def now_s(self) -> float:
         """Time since the run began [s]."""
-        return self._clock.monotonic_s() - self._began_s
+        return self._record.time.now_s()
 
     # ---- the pump --------------------------------------------------------------------------
 
@@ -191,51 +182,55 @@ class Bench:
         except BaseException as error:  # noqa: BLE001 - whatever it is, the rig comes to rest first
             self._failure = error
             self._stop.trip(StopReason("error", _words(error)))
+        self._note_stopping()
         self._record_until_rest()
+
+    def _note_stopping(self) -> None:
+        """Say where the sweep ended: readings recorded from here on decide nothing."""
+        report = self._stop.report
+        reason = {"kind": report.reason.kind, "why": report.reason.words} if report else {}
+        with contextlib.suppress(BenchError):  # the record may be what failed
+            self._record.append("stopping", {**reason, "stepped_rows": self._stepped_rows})
 
     def _turn(self) -> None:
         """One round: readings, guard, sweep, commands."""
-        readings = [self._in_run_time(r) for r in self._wires.readings.take(PUMP_WAIT_S)]
+        readings = self._take()
         for reading in readings:
-            self._recorder.sample(reading)
-            self.view.latest[reading.channel] = reading
             self._trip_on(self.guard.see(reading))
-        if readings:
-            self._recorder.flush()
-        now_s = round(self.now_s(), 6)
-        self.view.t_s = now_s
+        now_s = self.view.t_s = self.now_s()
         self._trip_on(self.guard.tick(now_s))
         self._trip_on(self._watch.tick(self._clock.monotonic_s(), self._clock.utc().timestamp()))
         self._check_pending()
         if self._stop.tripped:
             return
+        self._stepped_rows = self._record.sample_rows
         self._carry_out(self.sweep.step(now_s, readings), now_s)
         while self._acts:
             act = self._acts.popleft()
-            self._recorder.journal("act", {"act": type(act).__name__, **_facts(act)}, now_s)
+            self._record.append("act", {"act": type(act).__name__, **_facts(act)}, t_s=now_s)
             self._carry_out(self.sweep.act(now_s, act), now_s)
 
-    def _in_run_time(self, reading: Reading) -> Reading:
-        """Time since the run began, to the microsecond: what the file keeps is what decides."""
-        return Reading(
-            channel=reading.channel,
-            t_s=round(reading.t_s - self._began_s, 6),
-            value=reading.value,
-            quality=reading.quality,
-            span_s=reading.span_s,
-            raw=reading.raw,
-            note=reading.note,
-        )
+    def _take(self) -> list[Reading]:
+        """New readings in run time, recorded before anything is made of them."""
+        readings = [self._record.time.reading(r) for r in self._wires.readings.take(PUMP_WAIT_S)]
+        if readings:
+            self._record.add_readings(readings)
+        for reading in readings:
+            self.view.latest[reading.channel] = reading
+            if not reading.usable and (reading.raw or reading.note):
+                self._refused(reading)
+        return readings
+
+    def _refused(self, reading: Reading) -> None:
+        data = {"channel": reading.channel, "quality": reading.quality.value, "note": reading.note}
+        raw = reading.raw[:RAW_BYTES].decode("latin-1")
+        self._record.append("refused reading", {**data, "raw": raw}, t_s=reading.t_s)
 
     def _record_until_rest(self) -> None:
-        """Go on recording while the stop path works, and a little longer."""
+        """Go on recording while the stop path works."""
         try:
             while self._stop.wait(0.0) is None:
-                for reading in self._wires.readings.take(PUMP_WAIT_S):
-                    moved = self._in_run_time(reading)
-                    self._recorder.sample(moved)
-                    self.view.latest[moved.channel] = moved
-                self._recorder.flush()
+                self._take()
         except BaseException as error:  # noqa: BLE001 - the record may be what failed; wait for rest
             self._failure = self._failure or error
             self._stop.wait()
@@ -244,46 +239,53 @@ class Bench:
         if trip is None or self._stop.tripped:
             return
         self._stop.trip(StopReason("guard", trip.words))
-        self._recorder.journal("guard tripped", _facts(trip), self.now_s())
+        self._record.append("guard tripped", _facts(trip))
 
     def _check_pending(self) -> None:
         for what, pending in self._pending:
             if pending.done and pending.error is not None:
                 self._stop.trip(StopReason("lost", f"{what}: {pending.error}"))
-                self._recorder.journal("command failed", {"what": what}, self.now_s())
+                self._record.append("command failed", {"what": what, "why": str(pending.error)})
         self._pending = [(what, p) for what, p in self._pending if not p.done]
 
     # ---- commands --------------------------------------------------------------------------
 
     def _carry_out(self, commands: list[Command], now_s: float) -> None:
         for command in commands:
-            if self._stop.tripped:
-                return
             self._do(command, now_s)
 
     def _do(self, command: Command, now_s: float) -> None:
         match command:
             case TickDecided():
-                self._recorder.journal("tick", {}, now_s)
+                self._record.append("tick", {}, t_s=now_s)
             case Remark(kind, data):
-                self._recorder.journal(kind, data, now_s)
+                self._record.append(kind, data, t_s=now_s)
             case StepTaken():
-                self._recorder.step_taken(command)
-                self.view.steps = [*self.view.steps, command]
+                self._take_point(command, now_s)
+            case ZeroTaken():
+                self.points.zero = command
+                self._record.append("zero taken", _facts(command), t_s=now_s)
             case HandsOn():
                 self.view.hands = command
-                self._recorder.journal("hands", _facts(command), now_s)
+                self._record.append("hands", _facts(command), t_s=now_s)
             case TypeReading():
                 self.view.question = command
             case Finished():
-                self._recorder.journal("finished", {}, now_s)
+                self._record.append("finished", {}, t_s=now_s)
                 self._stop.trip(StopReason("complete", "all steps are over"))
             case _:
-                self._recorder.journal(_name(command), _facts(command), now_s)
+                self._record.append(_name(command), _facts(command), t_s=now_s)
                 self._tell_instruments(command, now_s)
 
+    def _take_point(self, step: StepTaken, now_s: float) -> None:
+        """The steady point is on the disk before the sweep goes on."""
+        point = self.points.take(step)
+        evidence = dict(step.look.evidence) if step.look is not None else {}
+        self._record.take_point(measured_of(point), {"evidence": evidence}, t_s=now_s)
+        self.view.points = [*self.view.points, point]
+
     def _tell_instruments(self, command: Command, now_s: float) -> None:
-        pending = self._send(command, now_s)
+        pending = None if self._stop.tripped else self._send(command, now_s)
         if pending is not None:
             self._pending.append((_name(command), pending))
 
@@ -323,6 +325,3 @@ def _facts(value: object) -> dict[str, object]:
 
 def _words(error: BaseException) -> str:
     return str(error) if isinstance(error, BenchError) else f"{type(error).__name__}: {error}"
-
-
-Observer = Callable[[BenchView], None]

@@ -15,6 +15,7 @@ from acquire.judge.steady_point import (
     steady_point,
     with_slope,
 )
+from acquire.record.curve_table import Measured
 from acquire.settle.looks import ChannelLook, HoldLook
 from acquire.sweep.commands import StepTaken, ZeroTaken
 from acquire.sweep.plan import SweepPlan
@@ -99,6 +100,24 @@ class PointMaker:
             if name == channel:
                 return instrument.accuracy
         return None
+
+
+def measured_of(point: SteadyPoint) -> Measured:
+    """The measured columns of curve.csv."""
+    return Measured(
+        step=point.step,
+        set_rpm=point.set_rpm,
+        shaft_rpm=point.shaft_rpm,
+        u_shaft_rpm=point.u_shaft_rpm,
+        amps=point.amps,
+        u_amps=point.u_amps,
+        volts=point.volts,
+        u_volts=point.u_volts,
+        case_c=point.case_c,
+        settled=point.settled or "no",
+        settle_s=point.settle_s,
+        readings=point.readings,
+    )
 
 
 def _has_figures(look: HoldLook) -> bool:

@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 from acquire.errors import RunFileError
 from acquire.record.json_text import many_lines, parse, read_json
 from acquire.record.migrate import SCHEMA, up_to_date
+from profiles.catalogue import snapshot
 from profiles.plain_text import visible
 
 if TYPE_CHECKING:
@@ -47,13 +48,19 @@ class Snapshot(_Part):
     origin: str
     """user, shipped, file or plate."""
     text: str
+    values: dict[str, Any] = {}
+    """Every value used, with defaults and with what the file refers to: what a resume reads."""
 
     @classmethod
     def of(cls, loaded: Loaded[Any]) -> Snapshot:
         """Take the snapshot of a `profiles.catalogue.Loaded`."""
         path = None if loaded.path is None else str(loaded.path)
         return cls(
-            title=loaded.profile.title, path=path, origin=str(loaded.origin), text=loaded.text
+            title=loaded.profile.title,
+            path=path,
+            origin=str(loaded.origin),
+            text=loaded.text,
+            values=snapshot(loaded.profile),
         )
 
 

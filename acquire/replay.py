@@ -1,0 +1,157 @@
+"""Recomputing a run from its raw samples and its journal: the same points, to the last digit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from acquire.points import PointMaker, measured_of
+from acquire.record.curve_table import CurveRow
+from acquire.record.journal import JournalEntry
+from acquire.record.read_run import Run
+from acquire.snapshots import Snapshots, snapshots_of
+from acquire.sweep.commands import (
+    Act,
+    Command,
+    HoldLonger,
+    SkipStep,
+    StepTaken,
+    TakeNow,
+    ZeroTaken,
+)
+from acquire.sweep.learned import Learned
+from acquire.sweep.plan import SweepPlan, plan_sweep
+from acquire.sweep.sweep import Sweep
+from drivers.readings import Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A step whose replay is not what the record says."""
+
+    step: int
+    recorded: str | None
+    """The measured columns as text; None where the record has no such step."""
+    replayed: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Replay:
+    """What a replay gave."""
+
+    rows: tuple[CurveRow, ...]
+    differences: tuple[Difference, ...]
+    readings: int
+
+    @property
+    def same(self) -> bool:
+        """True when every steady point came out to the last digit."""
+        return not self.differences
+
+
+def replay(run: Run) -> Replay:
+    """Feed the recorded readings, acts and ticks to a new sweep.
+
+    Raises:
+        RunFileError: If the run's files cannot be read.
+        ProfileError: If a profile in the record cannot be read.
+    """
+    again = _Again(run)
+    for event in _deciding(run):
+        again.see(event)
+    rows = tuple(CurveRow.of(measured_of(point)) for point in again.points.points)
+    return Replay(rows, tuple(_differences(run.curve, rows)), again.readings)
+
+
+def plan_of(run_steps: tuple[float, ...], profiles: Snapshots) -> SweepPlan:
+    """The plan of a run, from the profiles it keeps."""
+    return plan_sweep(
+        rig=profiles.rig,
+        method=profiles.method,
+        rated=profiles.rated_curve,
+        steps=run_steps,
+    )
+
+
+def _deciding(run: Run) -> Iterator[Reading | JournalEntry]:
+    """All events but the readings that were recorded while the rig came to rest."""
+    resting = _resting_rows(run.journal)
+    row = 0
+    for event in run.events():
+        if isinstance(event, Reading):
+            row += 1
+            if any(begin < row <= end for begin, end in resting):
+                continue
+        yield event
+
+
+def _resting_rows(journal: tuple[JournalEntry, ...]) -> list[tuple[int, float]]:
+    """(last row that decided something, last row before the run went on) for each stop."""
+    spans: list[tuple[int, float]] = []
+    for entry in journal:
+        if entry.kind == "stopping":
+            spans.append((int(entry.data["stepped_rows"]), float("inf")))
+        elif entry.kind == "resumed" and spans:
+            spans[-1] = (spans[-1][0], entry.row)
+    return spans
+
+
+class _Again:
+    """A sweep fed from a record."""
+
+    def __init__(self, run: Run) -> None:
+        profiles = snapshots_of(run.header)
+        self.plan = plan_of(run.header.steps, profiles)
+        self.points = PointMaker(self.plan, profiles.rig)
+        self.sweep = Sweep(self.plan)
+        self.readings = 0
+
+    def see(self, event: Reading | JournalEntry) -> None:
+        """Take one reading or journal entry."""
+        if isinstance(event, Reading):
+            self.readings += 1
+            self._carry_out(self.sweep.step(event.t_s, [event]))
+        elif event.kind == "tick":
+            self._carry_out(self.sweep.step(event.t_s, []))
+        elif event.kind == "act":
+            act = act_of(event.data)
+            if act is not None:
+                self._carry_out(self.sweep.act(event.t_s, act))
+        elif event.kind == "resumed":
+            self._go_on(int(event.data["first_step"]))
+
+    def _go_on(self, first_step: int) -> None:
+        self.points.points = [p for p in self.points.points if p.step < first_step]
+        self.sweep = Sweep(self.plan, first_step=first_step, learned=Learned())
+
+    def _carry_out(self, commands: list[Command]) -> None:
+        for command in commands:
+            match command:
+                case ZeroTaken():
+                    self.points.zero = command
+                case StepTaken():
+                    self.points.take(command)
+
+
+def act_of(data: Mapping[str, Any]) -> Act | None:
+    """The operator's act as the journal keeps it."""
+    match data.get("act"):
+        case "HoldLonger":
+            return HoldLonger(float(data["for_s"]))
+        case "SkipStep":
+            return SkipStep()
+        case "TakeNow":
+            return TakeNow()
+        case _:
+            return None
+
+
+def _differences(
+    recorded: tuple[CurveRow, ...], replayed: tuple[CurveRow, ...]
+) -> Iterator[Difference]:
+    before = {row.step: row.measured_text for row in recorded}
+    after = {row.step: row.measured_text for row in replayed}
+    for step in sorted(before.keys() | after.keys()):
+        if before.get(step) != after.get(step):
+            yield Difference(step, before.get(step), after.get(step))
