@@ -1,0 +1,230 @@
+"""The verdict in one sentence a customer understands, and what to do next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from acquire.judge.budget import Kind
+from acquire.judge.checks import CheckResult
+from acquire.judge.speed_result import Bar, SpeedResult, Why
+from profiles.alternator import RatedCurve
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """All that the words are made of."""
+
+    results: tuple[SpeedResult, ...]
+    checks: tuple[CheckResult, ...]
+    rated: RatedCurve
+    bar: Bar
+    test_volts: float
+    volts_within: float
+    at: str
+
+    def having(self, outcome: str) -> list[SpeedResult]:
+        """Speeds with a limit and this outcome."""
+        return [r for r in self.results if r.limit_amps is not None and r.outcome == outcome]
+
+
+def tell(outcome: str, told: Told, *, stopped: str = "") -> tuple[str, str]:
+    """Give the sentence of a verdict and what to do next."""
+    if outcome == "stopped":
+        judged = len(told.having("pass")) + len(told.having("fail"))
+        return f"Stopped: {stopped} {speeds_words(judged)} judged so far.", "Go on with the run."
+    if outcome == "pass":
+        return _passes(told), ""
+    return _fails(told) if outcome == "fail" else _undecided(told)
+
+
+def speeds_words(count: int) -> str:
+    """Say how many speeds."""
+    if count == 0:
+        return "No speed"
+    return "1 speed" if count == 1 else f"{count} speeds"
+
+
+def rpm_list(speeds: Sequence[float]) -> str:
+    """Name speeds, as in `1500, 2000 and 6000 rpm`."""
+    names = [f"{rpm:.0f}" for rpm in speeds]
+    if len(names) > 1:
+        names = [", ".join(names[:-1]), names[-1]]
+    return f"{' and '.join(names)} rpm"
+
+
+def sure_words(chance: float) -> str:
+    """Say a chance in percent; never more than 99.9."""
+    return f"{min(99.9, int(chance * 1000.0) / 10.0):g} % sure"
+
+
+def _passes(told: Told) -> str:
+    passed = told.having("pass")
+    nearest = _nearest(passed)
+    cold = nearest.hot_amps is not None
+    if len(passed) == 1:
+        return f"Passes. At {nearest.shaft_rpm:.0f} rpm it gives {_given(nearest, told)}."
+    heat = "Tested cold: even after what heat takes, every" if cold else "Every"
+    whole = f"{heat} speed is {_above(passed)} what is allowed"
+    return f"Passes. {whole}; nearest at {nearest.shaft_rpm:.0f} rpm: {_given(nearest, told)}."
+
+
+def _above(passed: Sequence[SpeedResult]) -> str:
+    on_it = any(result.margin_amps == 0.0 for result in passed)
+    return "on or above" if on_it else "above"
+
+
+def _given(result: SpeedResult, told: Told) -> str:
+    """As in `45.2 A where 40.5 A is allowed (99.9 % sure)`."""
+    chance = result.p_conform if result.hot_amps is None else result.p_conform_hot
+    amps = f"{result.amps:.1f} A"
+    if result.hot_amps is not None:
+        amps = f"{amps} cold, about {result.hot_amps:.1f} A warm,"
+    sure = [] if told.bar.guarded else ["as read"]
+    sure += [] if chance is None else [sure_words(chance)]
+    return f"{amps} where {result.limit_amps:.1f} A is allowed ({', '.join(sure)})"
+
+
+def _nearest(results: Sequence[SpeedResult]) -> SpeedResult:
+    """The speed with the least to spare, counted in its doubt where that is known."""
+
+    def to_spare(result: SpeedResult) -> float:
+        amps = result.amps if result.hot_amps is None else result.hot_amps
+        u = result.u_amps if result.hot_amps is None else result.u_hot_amps
+        margin = (amps or 0.0) - (result.limit_amps or 0.0)
+        return margin / u if u else margin / max(abs(result.limit_amps or 0.0), 1.0) * 1e6
+
+    return min(results, key=to_spare)
+
+
+def _fails(told: Told) -> tuple[str, str]:
+    said = [f"{check.words}" for check in told.checks if check.outcome == "fail"]
+    failed = told.having("fail")
+    if failed:
+        said.insert(0, _too_low(failed, told))
+    advice = "Look at the findings for the cause." if failed else ""
+    return f"Fails. {'; '.join(said)}.", advice
+
+
+def _too_low(failed: Sequence[SpeedResult], told: Told) -> str:
+    worst = min(failed, key=lambda r: (r.amps or 0.0) / max(r.rated_amps or 0.0, 1e-9))
+    others = [r.shaft_rpm for r in failed if r is not worst]
+    words = (
+        f"At {worst.shaft_rpm:.0f} rpm it gives {worst.amps:.1f} A "
+        f"where {worst.limit_amps:.1f} A is allowed"
+    )
+    if others:
+        words += f"; also too low at {rpm_list(others)}"
+    passed = [r.shaft_rpm for r in told.having("pass")]
+    return f"{words}; at {rpm_list(passed)} it passes" if passed else words
+
+
+_ORDER: tuple[Why, ...] = ("not measured", "voltage", "not settled", "cold", "doubt")
+
+
+def _undecided(told: Told) -> tuple[str, str]:
+    left = told.having("not measured") + told.having("undecided")
+    for why in _ORDER:
+        here = [result for result in left if result.why == why]
+        if here:
+            sentence, what_next = _say(why, here, told)
+            return f"Undecided. {sentence}", what_next
+    undone = [c.name for c in told.checks if c.insisted and c.outcome == "not done"]
+    if undone and told.having("pass"):
+        names = ", ".join(undone)
+        return f"Undecided. Every speed is good, but not done: {names}.", "Do it and judge again."
+    top, end = told.rated.points[0][0], told.rated.points[-1][0]
+    return (
+        f"Undecided. No measured speed lies between {top:.0f} and {end:.0f} rpm, "
+        "the first and last rated speed.",
+        "Measure there.",
+    )
+
+
+def _say(why: Why, here: Sequence[SpeedResult], told: Told) -> tuple[str, str]:
+    if why == "not measured":
+        return _not_measured(here, told)
+    worst = _nearest(here)
+    place = f"At {worst.shaft_rpm:.0f} rpm"
+    if why == "voltage":
+        return (
+            f"{place} the voltage was {worst.volts:.2f} V "
+            f"where the test asks for {told.test_volts:.2f} V{_also(here, worst)}.",
+            f"Hold it within {told.volts_within:g} V and read again.",
+        )
+    against = f"{worst.amps:.1f} A against {worst.limit_amps:.1f} A allowed"
+    if why == "not settled":
+        doubt = "" if worst.u_amps is None else f", good to ±{_doubt(worst, told):.1f} A only"
+        return (
+            f"{place} the reading had not settled: {against}{doubt}{_also(here, worst)}.",
+            "Hold that speed longer and read again.",
+        )
+    if why == "cold":
+        return (
+            f"{place} it gives {worst.amps:.1f} A cold, about {worst.hot_amps:.1f} A warm, "
+            f"where {worst.limit_amps:.1f} A is allowed warm{_also(here, worst)}.",
+            "Run it warm and test again.",
+        )
+    return _in_doubt(worst, f"{place} {against}", _also(here, worst), told)
+
+
+def _also(here: Sequence[SpeedResult], told_of: SpeedResult) -> str:
+    others = [result.shaft_rpm for result in here if result is not told_of]
+    return f"; the same at {rpm_list(others)}" if others else ""
+
+
+def _not_measured(here: Sequence[SpeedResult], told: Told) -> tuple[str, str]:
+    speeds = [result.shaft_rpm for result in here]
+    were = "was" if len(speeds) == 1 else "were"
+    near = here[0].measured_rpm
+    away = f" (nearest reading at {near[0]:.0f} rpm, more than 2 % away)" if near else ""
+    passed = told.having("pass")
+    rest = f"; {speeds_words(len(passed))} passed" if passed else ""
+    sentence = f"{rpm_list(speeds)} {were} not measured{away if len(speeds) == 1 else ''}{rest}."
+    top = told.rated.max_shaft_rpm
+    if top is not None and max(speeds) > top:
+        advice = f"The unit may run at {top:.0f} rpm at most: correct the rated curve."
+    else:
+        advice = f"Measure {'it' if len(speeds) == 1 else 'them'} and judge again."
+    return sentence, advice
+
+
+def _doubt(result: SpeedResult, told: Told) -> float:
+    """How far from the limit a reading must be to decide [A]."""
+    below = result.margin_amps is not None and result.margin_amps < 0.0
+    return (told.bar.fail_z if below else told.bar.pass_z) * (result.u_amps or 0.0)
+
+
+def _in_doubt(result: SpeedResult, against: str, also: str, told: Told) -> tuple[str, str]:
+    doubt = _doubt(result, told)
+    margin = abs(result.margin_amps or 0.0)
+    if margin >= doubt and result.p_conform is not None:
+        sure = max(result.p_conform, 1.0 - result.p_conform)
+        return (
+            f"{against} is only {sure_words(sure)}{also}.",
+            "Hold that speed longer, so that more readings count.",
+        )
+    heavy = result.budget.biggest if result.budget else None
+    kind: Kind = heavy.kind if heavy else "stated"
+    owner = heavy.name.removesuffix("'s accuracy").removesuffix("'s zero") if heavy else "it"
+    if kind in ("accuracy", "zero"):
+        inside = f"inside {owner}'s ±{doubt:.1f} A"
+    elif kind == "stated":
+        inside = f"inside its stated doubt of ±{doubt:.1f} A"
+    else:
+        inside = f"inside the doubt of ±{doubt:.1f} A, most of it {heavy.name if heavy else ''}"
+    return f"{against} is {inside}{also}.", _ADVICE[kind]
+
+
+_ADVICE: dict[Kind, str] = {
+    "accuracy": "Read it on a shunt or a better meter.",
+    "zero": "Zero the clamp at standstill and read again.",
+    "scatter": "Hold that speed longer and read again.",
+    "speed scatter": "Hold the speed steadier and read again.",
+    "speed accuracy": "Read the speed with a better tachometer.",
+    "slope": "Set the speed nearer and read again.",
+    "voltage": "Hold the voltage nearer to the test voltage and read again.",
+    "gap": "Let it settle longer at each speed, and sweep again.",
+    "heat": "Run it warm and test again.",
+    "stated": "Read it again with a better meter, or take more readings.",
+}
