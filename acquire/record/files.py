@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Protocol
 
 from acquire.errors import RunFileError
+from acquire.record.claim import claim
 
 PART = ".part"
 """Ending of a file that is being written and will take the place of another."""
@@ -49,6 +50,10 @@ class Handle(Protocol):
 
     def truncate(self, size: int) -> None:
         """Cut the file to `size` bytes."""
+        ...
+
+    def claim(self) -> None:
+        """Be the only writer; BlockingIOError when there is another."""
         ...
 
     def close(self) -> None:
@@ -97,6 +102,9 @@ class _DiskHandle:
 
     def truncate(self, size: int) -> None:
         os.ftruncate(self._descriptor, size)
+
+    def claim(self) -> None:
+        claim(self._descriptor)
 
     def close(self) -> None:
         os.close(self._descriptor)

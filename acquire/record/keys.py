@@ -86,13 +86,9 @@ class SigningKey:
         """The public key's fingerprint."""
         return self.public.fingerprint
 
-    def signature_of(self, text: bytes) -> dict[str, str]:
-        """The `signature` of a seal over `text`."""
-        return {
-            "algorithm": "Ed25519",
-            "public_key": self.public.pem,
-            "value": base64.b64encode(self.private.sign(text)).decode(),
-        }
+    def signature_of(self, text: bytes) -> str:
+        """The signature over `text`, in base64."""
+        return base64.b64encode(self.private.sign(text)).decode()
 
 
 def new_key(path: Path) -> SigningKey:

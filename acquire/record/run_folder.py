@@ -13,7 +13,6 @@ What makes it survive a power cut at any instant:
 from __future__ import annotations
 
 import threading
-import time
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,7 +29,7 @@ from acquire.record.curve_table import (
     curve_bytes,
     judged_rows,
 )
-from acquire.record.files import DISK, Files, replace_file, translated
+from acquire.record.files import DISK, Files, replace_file
 from acquire.record.growing_file import GrowingFile
 from acquire.record.journal import (
     JOURNAL_FILE,
@@ -40,10 +39,12 @@ from acquire.record.journal import (
     first_prev,
 )
 from acquire.record.run_header import RUN_FILE, RunHeader, RunState
-from acquire.record.run_name import four_letters, run_name, utc_text
+from acquire.record.run_name import label_of, new_folder, utc_text
 from acquire.record.run_time import RunTime
 from acquire.record.samples import HEADING as SAMPLES_HEADING
 from acquire.record.samples import SAMPLES_FILE, SampleRows
+from acquire.record.seal import SEAL_FILE, key_facts, seal_bytes
+from acquire.record.sync_thread import SYNC_EVERY_S, SyncThread
 from acquire.record.verdict_file import VERDICT_FILE, verdict_bytes
 from drivers.clock import Clock
 from drivers.readings import Reading
@@ -51,14 +52,13 @@ from drivers.readings import Reading
 if TYPE_CHECKING:
     from acquire.record.keys import SigningKey
 
-SYNC_EVERY_S = 1.0
-NAME_TRIES = 5
-
 
 @dataclass(frozen=True, slots=True)
 class WrittenSoFar:
-    """Where an interrupted run stands: what a resumed writer goes on from."""
+    """Where a run stands: what its writer goes on from."""
 
+    samples: GrowingFile
+    """Open and claimed."""
     prev: str
     sample_rows: int
     curve: tuple[CurveRow, ...]
@@ -73,23 +73,32 @@ class RunFolder:
     """
 
     def __init__(
-        self, folder: Path, header: RunHeader, clock: Clock, files: Files, so_far: WrittenSoFar
+        self,
+        header: RunHeader,
+        clock: Clock,
+        files: Files,
+        *,
+        so_far: WrittenSoFar,
+        key: SigningKey | None = None,
+        sync_every_s: float | None = SYNC_EVERY_S,
     ) -> None:
         """Use `create` or `acquire.record.reopen.reopen`."""
-        self.folder = folder
+        self.folder = folder = so_far.samples.path.parent
         self.header = header
         self.time = RunTime(clock, already_s=so_far.already_s)
         self._clock = clock
         self._files = files
+        self._key = key
         self._lock = threading.RLock()
         self._rows = SampleRows()
         self._sample_count = so_far.sample_rows
         self._chain = JournalChain(so_far.prev)
         self._curve = list(so_far.curve)
-        self._samples = GrowingFile(files, folder / SAMPLES_FILE)
+        self._samples = so_far.samples
         self._journal = GrowingFile(files, folder / JOURNAL_FILE)
         self._curve_file = GrowingFile(files, folder / CURVE_FILE)
-        self._synced_at_s = time.monotonic()
+        growing = (self._samples, self._journal)
+        self._sync_thread = SyncThread(growing, sync_every_s) if sync_every_s else None
         self._closed = False
 
     @classmethod
@@ -100,27 +109,29 @@ class RunFolder:
         clock: Clock,
         *,
         files: Files = DISK,
-        letters: str | None = None,
+        key: SigningKey | None = None,
+        sync_every_s: float | None = SYNC_EVERY_S,
     ) -> RunFolder:
         """Make the folder of a run that begins now, under `shelf`.
 
-        `run_id` and `began_utc` of the header are set here.
+        `run_id` and `began_utc` of the header are set here. `key` seals the run at its end.
 
         Raises:
             RunFileError: If the folder cannot be made or written.
         """
         began = clock.utc()
-        folder = _new_folder(shelf, run_name(began, _label(header), letters), files)
+        folder = new_folder(shelf, began, label_of(header), files)
         header = header.changed(
             run_id=folder.name, began_utc=utc_text(began), ended_utc=None, state="running"
         )
-        so_far = WrittenSoFar(first_prev(folder.name), 0, (), 0.0)
-        for name in (SAMPLES_FILE, JOURNAL_FILE):
-            replace_file(files, folder / name, SAMPLES_HEADING if name == SAMPLES_FILE else b"")
+        replace_file(files, folder / SAMPLES_FILE, SAMPLES_HEADING)
+        replace_file(files, folder / JOURNAL_FILE, b"")
         replace_file(files, folder / CURVE_FILE, curve_bytes(()))
         replace_file(files, folder / CSVW_FILE, curve_metadata())
-        run = cls(folder, header, clock, files, so_far)
-        run.append("began", {"run_id": folder.name, "program": header.program}, sync=True)
+        samples = GrowingFile(files, folder / SAMPLES_FILE, claimed=True)
+        so_far = WrittenSoFar(samples, first_prev(folder.name), 0, (), 0.0)
+        run = cls(header, clock, files, so_far=so_far, key=key, sync_every_s=sync_every_s)
+        run.append("began", {"program": header.program, **key_facts(key)}, sync=True)
         replace_file(files, folder / RUN_FILE, header.as_bytes())
         return run
 
@@ -137,18 +148,16 @@ class RunFolder:
     def add_readings(self, readings: Iterable[Reading]) -> None:
         """Write a batch of readings whose `t_s` counts from the start (see `time.reading`).
 
-        Handed to the system at once, synced each second.
+        Handed to the system at once; a thread of its own syncs each second.
 
         Raises:
             RunFileError: If the disk refuses.
         """
         readings = list(readings)
         with self._lock:
-            self._must_be_open()
-            self._check_room(self._samples)
+            self._must_take(self._samples)
             self._sample_count += len(readings)
             self._samples.add(self._rows.rows(readings))
-            self.sync_when_due()
 
     def append(
         self,
@@ -162,11 +171,10 @@ class RunFolder:
 
         Raises:
             RunFileError: If the disk refuses.
-            ValueError: If `data` has a key `row`.
+            ValueError: If `data` has a key `row`, or the entry is over a million bytes.
         """
         with self._lock:
-            self._must_be_open()
-            self._check_room(self._journal)
+            self._must_take(self._journal)
             at_s = self.time.now_s() if t_s is None else t_s
             utc = utc_text(self._clock.utc())
             entry = JournalEntry(at_s, utc, kind, data or {}, self._sample_count)
@@ -196,17 +204,6 @@ class RunFolder:
             self._curve_file.sync()
         return row
 
-    def sync_when_due(self) -> None:
-        """Sync samples and journal when a second has passed since the last time.
-
-        Raises:
-            RunFileError: If the disk refuses.
-        """
-        now_s = time.monotonic()
-        if now_s - self._synced_at_s >= SYNC_EVERY_S:
-            self._synced_at_s = now_s
-            self.sync()
-
     def sync(self) -> None:
         """Return when everything so far is on the disk.
 
@@ -223,15 +220,12 @@ class RunFolder:
         *,
         judged: Mapping[int, Judged] | None = None,
         verdict: Mapping[str, Any] | None = None,
-        key: SigningKey | None = None,
     ) -> RunHeader:
         """End the run as `complete` or `stopped`: judged columns, verdict, seal, header.
 
         Raises:
             RunFileError: If the disk refuses; the run is then as an interrupted one.
         """
-        from acquire.record.seal import seal_bytes
-
         if state == "running":
             raise ValueError("a run that ends is complete or stopped")
         with self._lock:
@@ -240,8 +234,8 @@ class RunFolder:
             self._write_results(judged or {}, verdict)
             ended = utc_text(self._clock.utc())
             header = self.header.changed(state=state, ended_utc=ended)
-            seal = seal_bytes(self.folder, header, sealed_utc=ended, key=key)
-            replace_file(self._files, self.folder / "seal.json", seal)
+            seal = seal_bytes(self.folder, header, sealed_utc=ended, key=self._key)
+            replace_file(self._files, self.folder / SEAL_FILE, seal)
             replace_file(self._files, self.folder / RUN_FILE, header.as_bytes())
             self.header = header
         return header
@@ -264,8 +258,10 @@ class RunFolder:
             if self._closed:
                 return
             self._closed = True
+            if self._sync_thread is not None:
+                self._sync_thread.end()
             growing = (self._samples, self._journal, self._curve_file)
-            errors = [error for file in growing if (error := _synced_and_closed(file)) is not None]
+            errors = [error for file in growing if (error := file.sync_and_close()) is not None]
             if errors:
                 raise errors[0]
 
@@ -280,50 +276,14 @@ class RunFolder:
     ) -> None:
         self.close()
 
-    def _must_be_open(self) -> None:
+    def _must_take(self, file: GrowingFile) -> None:
         if self._closed:
             raise RunFileError(
                 self.folder, "is closed.", what_to_do="Go on with `steadyamps resume`."
             )
-
-    def _check_room(self, file: GrowingFile) -> None:
         if file.full:
             raise RunFileError(
                 file.path,
                 "has not been taken by the disk for too long; nothing more is kept in memory.",
                 what_to_do="Make room on the disk, then go on with `steadyamps resume`.",
             )
-
-
-def _synced_and_closed(file: GrowingFile) -> RunFileError | None:
-    failed = None
-    try:
-        file.sync()
-    except RunFileError as error:
-        failed = error
-    try:
-        file.close()
-    except RunFileError as error:
-        failed = failed or error
-    return failed
-
-
-def _label(header: RunHeader) -> str | None:
-    return header.job.number or header.unit or header.serial
-
-
-def _new_folder(shelf: Path, name: str, files: Files) -> Path:
-    with translated(shelf):
-        shelf.mkdir(parents=True, exist_ok=True)
-    for attempt in range(NAME_TRIES):
-        folder = shelf / (name if attempt == 0 else f"{name[:-4]}{four_letters()}")
-        try:
-            with translated(folder):
-                files.make_folder(folder)
-                files.sync_folder(shelf)
-        except RunFileError as error:
-            if not isinstance(error.__cause__, FileExistsError):
-                raise
-        else:
-            return folder
-    raise RunFileError(shelf, f"already holds a run {name}.", what_to_do="Begin again.")

@@ -8,7 +8,15 @@ import string
 import unicodedata
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from acquire.errors import RunFileError
+from acquire.record.files import Files, translated
+
+if TYPE_CHECKING:
+    from acquire.record.run_header import RunHeader
+
+NAME_TRIES = 5
 LONGEST_LABEL = 40
 _UNSAFE = re.compile(r"[^A-Za-z0-9]+")
 
@@ -49,3 +57,30 @@ def utc_of(text: str) -> datetime:
         ValueError: If it is no date and time.
     """
     return datetime.fromisoformat(text).astimezone(UTC)
+
+
+def label_of(header: RunHeader) -> str | None:
+    """What the folder is called after: job or unit."""
+    return header.job.number or header.unit or header.serial
+
+
+def new_folder(shelf: Path, began: datetime, label: str | None, files: Files) -> Path:
+    """Make a folder of a new name under `shelf`, which is made too where it is missing.
+
+    Raises:
+        RunFileError: If it cannot be made.
+    """
+    with translated(shelf):
+        shelf.mkdir(parents=True, exist_ok=True)
+    for _ in range(NAME_TRIES):
+        folder = shelf / run_name(began, label)
+        try:
+            with translated(folder):
+                files.make_folder(folder)
+                files.sync_folder(shelf)
+        except RunFileError as error:
+            if not isinstance(error.__cause__, FileExistsError):
+                raise
+        else:
+            return folder
+    raise RunFileError(shelf, "already holds runs of every name tried.", what_to_do="Begin again.")

@@ -21,10 +21,11 @@ KEY is `none` where there is no signature, else the SHA-256 of the public key in
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+import stat
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Literal
 
 from acquire.errors import RunFileError
 from acquire.record.files import PART, file_error
@@ -90,8 +91,6 @@ def hashed(path: Path, name: str) -> SealedFile:
     Raises:
         RunFileError: If it is a link, no ordinary file, or cannot be read.
     """
-    import stat
-
     digest, size = hashlib.sha256(), 0
     try:
         if not stat.S_ISREG(path.lstat().st_mode):
@@ -109,58 +108,146 @@ def hashed(path: Path, name: str) -> SealedFile:
     return SealedFile(name, size, digest.hexdigest())
 
 
-def listing(
-    run_id: str, state: str, sealed_utc: str, key: str, sealed: tuple[SealedFile, ...]
-) -> bytes:
-    """The text that is hashed as `whole` and signed."""
-    heading = (
-        f"# steadyamps seal {SCHEMA}\n# run {run_id}\n# state {state}\n"
-        f"# sealed {sealed_utc}\n# key {key}\n"
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """An Ed25519 signature over a seal's listing."""
+
+    public_key: str
+    """PEM."""
+    value: str
+    """Base64."""
+
+
+@dataclass(frozen=True, slots=True)
+class Seal:
+    """What seal.json says."""
+
+    run_id: str
+    state: str
+    sealed_utc: str
+    key: str
+    """Fingerprint of the signing key, or `none`."""
+    files: tuple[SealedFile, ...]
+    whole: str = ""
+    signature: Signature | None = None
+
+    def listing(self) -> bytes:
+        """The text that is hashed as `whole` and signed."""
+        heading = (
+            f"# steadyamps seal {SCHEMA}\n# run {self.run_id}\n# state {self.state}\n"
+            f"# sealed {self.sealed_utc}\n# key {self.key}\n"
+        )
+        lines = (f"{file.sha256}  {file.name}\n" for file in self.files)
+        return (heading + "".join(lines)).encode()
+
+    def closed(self, key: SigningKey | None) -> Seal:
+        """The same seal with its hash of the whole, and signed when there is a key."""
+        text = self.listing()
+        signature = Signature(key.public.pem, key.signature_of(text)) if key else None
+        return replace(self, whole=hashlib.sha256(text).hexdigest(), signature=signature)
+
+    def table(self) -> dict[str, object]:
+        """The keys of seal.json."""
+        signature = self.signature
+        return {
+            "schema": SCHEMA,
+            "run_id": self.run_id,
+            "state": self.state,
+            "sealed_utc": self.sealed_utc,
+            "key": self.key,
+            "files": [
+                {"name": file.name, "bytes": file.size, "sha256": file.sha256}
+                for file in self.files
+            ],
+            "whole": self.whole,
+            "signature": signature
+            and {
+                "algorithm": "Ed25519",
+                "public_key": signature.public_key,
+                "value": signature.value,
+            },
+        }
+
+    def signature_state(self) -> Literal["valid", "invalid", "none"]:
+        """Whether the signature is that of `key` over the listing."""
+        if self.signature is None:
+            return "none" if self.key == NO_KEY else "invalid"
+        from acquire.record.keys import PublicKey
+
+        public = PublicKey(self.signature.public_key)
+        try:
+            right_key = public.fingerprint == self.key
+            valid = right_key and public.signed(self.listing(), self.signature.value)
+        except ValueError:
+            valid = False
+        return "valid" if valid else "invalid"
+
+    def by_name(self) -> dict[str, SealedFile]:
+        """The files by their names."""
+        return {file.name: file for file in self.files}
+
+
+def seal_from(table: object) -> Seal:
+    """Read the keys of a seal.json.
+
+    Raises:
+        ValueError: If they are not those of a seal, with a sentence.
+    """
+    if not isinstance(table, dict) or table.get("schema") != SCHEMA:
+        raise ValueError(f"it is no seal of schema {SCHEMA}")
+    try:
+        files = tuple(
+            SealedFile(_word(one["name"]), int(one["bytes"]), _word(one["sha256"]))
+            for one in table["files"]
+        )
+        words = [_word(table[key]) for key in ("run_id", "state", "sealed_utc", "key", "whole")]
+        signature = table["signature"] and Signature(
+            _word(table["signature"]["public_key"]), _word(table["signature"]["value"])
+        )
+    except (KeyError, TypeError) as error:
+        raise ValueError(f"a key is missing or of the wrong kind ({error})") from error
+    run_id, state, sealed_utc, key, whole = words
+    return Seal(run_id, state, sealed_utc, key, files, whole, signature or None)
+
+
+def _word(value: object) -> str:
+    if not isinstance(value, str):
+        raise TypeError(f"{value!r:.40} is not text")
+    return value
+
+
+def key_facts(key: SigningKey | None) -> dict[str, str]:
+    """What the journal and notes say of the key in use."""
+    return (
+        {"seal_key": key.fingerprint, "public_key": key.public.pem} if key else {"seal_key": NO_KEY}
     )
-    lines = (f"{file.sha256}  {file.name}\n" for file in sealed)
-    return (heading + "".join(lines)).encode()
+
+
+def make_seal(folder: Path, header: RunHeader, *, sealed_utc: str, key: SigningKey | None) -> Seal:
+    """Seal all files as they are, and run.json as `header` will be.
+
+    Raises:
+        RunFileError: If a file is a link or cannot be read.
+    """
+    names = {path.relative_to(folder).as_posix(): path for path in files_of(folder)}
+    names = {name: path for name, path in names.items() if not name.endswith(PART)}
+    names[RUN_FILE] = folder / RUN_FILE
+    content = header.as_bytes()
+    run_file = SealedFile(RUN_FILE, len(content), hashlib.sha256(content).hexdigest())
+    sealed = tuple(
+        run_file if name == RUN_FILE else hashed(path, name)
+        for name, path in sorted(names.items(), key=lambda pair: pair[0].encode())
+    )
+    name = key.fingerprint if key else NO_KEY
+    return Seal(header.run_id, header.state, sealed_utc, name, sealed).closed(key)
 
 
 def seal_bytes(
     folder: Path, header: RunHeader, *, sealed_utc: str, key: SigningKey | None
 ) -> bytes:
-    """The seal over all files as they are, and over `header` as run.json will be.
+    """The content of seal.json for the files as they are, and run.json as `header` will be.
 
     Raises:
         RunFileError: If a file is a link or cannot be read.
     """
-    content = header.as_bytes()
-    names = {path.relative_to(folder).as_posix(): path for path in files_of(folder)}
-    names.setdefault(RUN_FILE, folder / RUN_FILE)
-    sealed = tuple(
-        SealedFile(name, len(content), hashlib.sha256(content).hexdigest())
-        if name == RUN_FILE
-        else hashed(path, name)
-        for name, path in sorted(names.items(), key=lambda pair: pair[0].encode())
-        if not name.endswith(PART)
-    )
-    return many_lines(seal_table(header, sealed, sealed_utc=sealed_utc, key=key))
-
-
-def seal_table(
-    header: RunHeader,
-    sealed: tuple[SealedFile, ...],
-    *,
-    sealed_utc: str,
-    key: SigningKey | None,
-) -> Mapping[str, Any]:
-    """The keys of seal.json."""
-    name = key.fingerprint if key else NO_KEY
-    text = listing(header.run_id, header.state, sealed_utc, name, sealed)
-    return {
-        "schema": SCHEMA,
-        "run_id": header.run_id,
-        "state": header.state,
-        "sealed_utc": sealed_utc,
-        "key": name,
-        "files": [
-            {"name": file.name, "bytes": file.size, "sha256": file.sha256} for file in sealed
-        ],
-        "whole": hashlib.sha256(text).hexdigest(),
-        "signature": key.signature_of(text) if key else None,
-    }
+    return many_lines(make_seal(folder, header, sealed_utc=sealed_utc, key=key).table())

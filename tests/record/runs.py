@@ -8,7 +8,7 @@ from acquire.record.curve_table import Judged, Measured
 from acquire.record.files import DISK, Files
 from acquire.record.keys import SigningKey
 from acquire.record.run_folder import RunFolder
-from acquire.record.run_header import InstrumentFacts, Job, RunHeader, Snapshot
+from acquire.record.run_header import InstrumentFacts, Job, RunHeader, RunState, Snapshot
 from drivers.clock import HandClock
 from drivers.readings import Quality, Reading
 
@@ -46,6 +46,7 @@ class NoSyncHandle:
     def __init__(self, path: Path) -> None:
         inner = DISK.open_append(path)
         self.write, self.truncate, self.close = inner.write, inner.truncate, inner.close
+        self.claim = inner.claim
 
     def sync(self) -> None:
         """Nothing to wait for."""
@@ -99,20 +100,34 @@ def point(step: int) -> Measured:
 
 
 def new_run(
-    shelf: Path, clock: HandClock | None = None, *, files: Files = QUICK, letters: str | None = None
+    shelf: Path,
+    clock: HandClock | None = None,
+    *,
+    files: Files = QUICK,
+    key: SigningKey | None = None,
 ) -> RunFolder:
     """A run just begun."""
-    return RunFolder.create(shelf, header(), clock or HandClock(), files=files, letters=letters)
+    clock = clock or HandClock()
+    return RunFolder.create(shelf, header(), clock, files=files, key=key, sync_every_s=None)
+
+
+def finish(folder: RunFolder, *, state: RunState = "complete") -> Path:
+    """End a run with every step judged and a verdict."""
+    judged = {row.step: Judged(outcome="pass") for row in folder.curve}
+    folder.finish(state, judged=judged, verdict=VERDICT)
+    return folder.folder
 
 
 def finished_run(
-    shelf: Path, *, key: SigningKey | None = None, files: Files = QUICK, steps: int = 3
+    shelf: Path,
+    *,
+    key: SigningKey | None = None,
+    steps: int = 3,
+    state: RunState = "complete",
 ) -> Path:
     """A whole run, sealed."""
     clock = HandClock()
-    folder = new_run(shelf, clock, files=files)
+    folder = new_run(shelf, clock, key=key)
     for step in range(1, steps + 1):
         measure_step(folder, clock, step)
-    judged = {step: Judged(outcome="pass") for step in range(1, steps + 1)}
-    folder.finish("complete", judged=judged, verdict=VERDICT, key=key)
-    return folder.folder
+    return finish(folder, state=state)

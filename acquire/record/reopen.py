@@ -1,0 +1,190 @@
+"""Opening an interrupted run again, to go on in the same folder.
+
+Nothing is thrown away: bytes of cut lines and a former seal go whole into the journal before they
+leave their own files. A power cut in the midst of reopening leaves a run that opens again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from acquire.errors import RunFileError
+from acquire.record.curve_table import CURVE_FILE, CurveRead, CurveRow, read_curve
+from acquire.record.cut_tail import CutTail
+from acquire.record.files import DISK, PART, Files, replace_file, translated
+from acquire.record.former_seals import FORMER_SEAL, RESUMED
+from acquire.record.growing_file import GrowingFile
+from acquire.record.journal import (
+    JOURNAL_FILE,
+    JournalChain,
+    JournalEntry,
+    JournalRead,
+    read_journal,
+)
+from acquire.record.json_text import bytes_as_text, read_bounded, read_json
+from acquire.record.read_run import with_rows_of_the_journal
+from acquire.record.run_folder import RunFolder, WrittenSoFar
+from acquire.record.run_header import RUN_FILE, RunHeader, read_header
+from acquire.record.run_name import utc_of, utc_text
+from acquire.record.run_time import DECIMALS
+from acquire.record.samples import SAMPLES_FILE, SamplesRead, check_samples
+from acquire.record.seal import SEAL_FILE, key_facts
+from acquire.record.sync_thread import SYNC_EVERY_S
+from acquire.record.verdict_file import VERDICT_FILE
+from acquire.record.verify import verify
+from drivers.clock import Clock
+
+if TYPE_CHECKING:
+    from acquire.record.keys import SigningKey
+
+CUT_BYTES = "cut bytes"
+PIECE = 100_000
+"""Bytes of a cut end that go into one journal entry."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """An interrupted run as it was found."""
+
+    header: RunHeader
+    journal: JournalRead
+    samples: SamplesRead
+    curve: CurveRead
+    rows: tuple[CurveRow, ...]
+
+    @property
+    def last_s(self) -> float:
+        """The run's time of the last thing written [s]."""
+        entries = self.journal.entries
+        return max(self.samples.last_t_s, entries[-1].t_s if entries else 0.0, 0.0)
+
+    @property
+    def tails(self) -> list[CutTail]:
+        """The cut ends, in the order they are recorded."""
+        tails = (self.journal.tail, self.samples.tail, self.curve.tail)
+        return [tail for tail in tails if tail is not None]
+
+
+def reopen(
+    folder: Path,
+    clock: Clock,
+    *,
+    files: Files = DISK,
+    key: SigningKey | None = None,
+    sync_every_s: float | None = SYNC_EVERY_S,
+) -> RunFolder:
+    """Open a stopped or interrupted run to go on writing it; the run's time goes on too.
+
+    Raises:
+        RunFileError: If it is complete, being written elsewhere, no run, or damaged.
+    """
+    folder = Path(folder)
+    header = _resumable(folder)
+    samples = GrowingFile(files, folder / SAMPLES_FILE, claimed=True)
+    try:
+        found = _find(folder, header)
+        already_s = _time_goes_on(found, clock)
+        prev = _write_journal(folder, found, clock, already_s, key=key, files=files)
+        samples.cut_to(found.samples.good_bytes)
+        _mend_curve(folder, found, files)
+        header = header.changed(state="running", ended_utc=None)
+        replace_file(files, folder / RUN_FILE, header.as_bytes())
+        _clear(folder, files)
+    except BaseException:
+        samples.close()
+        raise
+    so_far = WrittenSoFar(samples, prev, found.samples.rows, found.rows, already_s)
+    return RunFolder(header, clock, files, so_far=so_far, key=key, sync_every_s=sync_every_s)
+
+
+def _resumable(folder: Path) -> RunHeader:
+    header = read_header(folder)
+    if header.state == "complete":
+        raise RunFileError(
+            folder,
+            "is complete; there is nothing to resume.",
+            what_to_do="Begin a new run; `steadyamps note` adds to this one.",
+        )
+    return header
+
+
+def _find(folder: Path, header: RunHeader) -> _Found:
+    journal = read_journal(folder / JOURNAL_FILE, header.run_id)
+    samples = check_samples(folder / SAMPLES_FILE)
+    curve = read_curve(folder / CURVE_FILE)
+    rows = with_rows_of_the_journal(curve.rows, journal.entries)
+    return _Found(header, journal, samples, curve, rows)
+
+
+def _time_goes_on(found: _Found, clock: Clock) -> float:
+    """The run's time now, by the wall clock; never before what is written already [s]."""
+    wall_s = (clock.utc() - utc_of(found.header.began_utc)).total_seconds()
+    return round(max(wall_s, found.last_s), DECIMALS)
+
+
+def _write_journal(
+    folder: Path,
+    found: _Found,
+    clock: Clock,
+    already_s: float,
+    *,
+    key: SigningKey | None,
+    files: Files,
+) -> str:
+    """The journal with what was found, replaced as a whole; gives the hash of its last line."""
+    path = folder / JOURNAL_FILE
+    chain = JournalChain(found.journal.prev)
+    utc = utc_text(clock.utc())
+    whole = read_bounded(path)[: found.journal.good_bytes]
+    for kind, data in _entries(folder, found, already_s, key):
+        whole += chain.line(JournalEntry(already_s, utc, kind, data, found.samples.rows))
+    replace_file(files, path, whole)
+    return chain.prev
+
+
+def _entries(
+    folder: Path, found: _Found, already_s: float, key: SigningKey | None
+) -> Iterator[tuple[str, dict[str, object]]]:
+    for tail in found.tails:
+        for begin in range(0, tail.bytes_cut, PIECE):
+            piece = tail.raw[begin : begin + PIECE]
+            yield (
+                CUT_BYTES,
+                {"file": tail.file, "at_byte": tail.at_byte + begin, "raw": bytes_as_text(piece)},
+            )
+    if found.header.state == "stopped":
+        yield from _former_seal(folder, found.journal)
+    gap = {"last_t_s": found.last_s, "gap_s": round(already_s - found.last_s, DECIMALS)}
+    yield RESUMED, {**gap, "steps": [row.step for row in found.rows], **key_facts(key)}
+
+
+def _former_seal(folder: Path, journal: JournalRead) -> Iterator[tuple[str, dict[str, object]]]:
+    path = folder / SEAL_FILE
+    seal = read_json(path) if path.exists() else None
+    kept = [entry.data.get("seal") for entry in journal.entries if entry.kind == FORMER_SEAL]
+    if seal is not None and seal in kept:
+        return  # a power cut in the midst of reopening: it is in the journal already
+    report = verify(folder)
+    yield FORMER_SEAL, {"seal": seal, "held": report.sealed, "changed": list(report.changed)}
+
+
+def _mend_curve(folder: Path, found: _Found, files: Files) -> None:
+    """Cut the tail off, add rows that stood in the journal only; whole rows keep their bytes."""
+    path = folder / CURVE_FILE
+    added = found.rows[len(found.curve.rows) :]
+    if found.curve.tail is None and not added:
+        return
+    whole = read_bounded(path)[: found.curve.good_bytes]
+    replace_file(files, path, whole + b"".join(row.line() for row in added))
+
+
+def _clear(folder: Path, files: Files) -> None:
+    """Take away what belonged to the former end, and half-written replacements."""
+    leftovers = [path for path in folder.glob(f"*{PART}") if not path.is_dir()]
+    with translated(folder):
+        for path in [folder / VERDICT_FILE, folder / SEAL_FILE, *leftovers]:
+            files.remove(path)
+        files.sync_folder(folder)
