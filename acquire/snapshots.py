@@ -41,7 +41,7 @@ def snapshots_of(header: RunHeader) -> Snapshots:
         raise RunFileError(
             header.run_id,
             "keeps no rig or no method, so it cannot be worked out again.",
-            what_to_do="It was not written by `steadyamps sweep`; `fit` and `judge` read its curve.",
+            what_to_do="No `steadyamps sweep` wrote it; `fit` and `judge` read its curve.",
         )
     rated = _profile("alternators", header.rated, header.run_id)
     rule = _profile("rules", header.rule, header.run_id)

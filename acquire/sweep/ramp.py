@@ -9,6 +9,7 @@ TRIM_WITHIN_RPM = 5.0
 TRIMS_AT_MOST = 2
 TRIM_WINDOW_S = 1.0
 TRIM_AFTER_S = 1.5
+TRIM_AT_LAST_S = 6.0
 LARGEST_CORRECTION = 0.08
 
 
@@ -67,13 +68,25 @@ class Trim:
             return None
         self._seen = [(t, rpm) for t, rpm in self._seen if t > t_s - TRIM_WINDOW_S]
         self._seen.append((t_s, shaft_rpm))
-        if t_s - self._since_s < TRIM_AFTER_S:
+        waited_s = t_s - self._since_s
+        if waited_s < TRIM_AFTER_S or (waited_s < TRIM_AT_LAST_S and self._still_moving(t_s)):
             return None
-        wrong = self._wanted_rpm - sum(rpm for _t, rpm in self._seen) / len(self._seen)
         self._since_s = t_s
+        wrong = self._wanted_rpm - _mean(self._seen)
         if abs(wrong) <= TRIM_WITHIN_RPM:
             self._left = 0
             return None
         self._left -= 1
         most = LARGEST_CORRECTION * self._wanted_rpm
         return min(max(wrong, -most), most)
+
+    def _still_moving(self, t_s: float) -> bool:
+        """True while the speed has not come to rest after the last move."""
+        middle = t_s - TRIM_WINDOW_S / 2
+        early = [pair for pair in self._seen if pair[0] <= middle]
+        late = [pair for pair in self._seen if pair[0] > middle]
+        return not early or abs(_mean(late) - _mean(early)) > TRIM_WITHIN_RPM / 2
+
+
+def _mean(seen: list[tuple[float, float]]) -> float:
+    return sum(rpm for _t, rpm in seen) / len(seen)

@@ -32,6 +32,7 @@ class Waiting(PlainPhase):
     def __init__(self) -> None:
         super().__init__()
         self.over = True
+        self.due_s = -math.inf
 
 
 class Sweep:

@@ -1,0 +1,52 @@
+"""The usual cautions, shown where they matter and accepted before anything turns.
+
+Each names its source in `SOURCES`; they do not replace local codes and licensed practice.
+"""
+
+from __future__ import annotations
+
+from profiles.rig import Rig
+
+STOP = (
+    "This program is no safety device. The emergency stop is hard-wired, within reach, and tried"
+    " today."
+)
+GUARDS = "Guards over belt, pulleys and fan are closed. No loose clothing, rings or long hair."
+CIRCUIT = (
+    "Battery and load stay connected while it turns: never open either circuit, a load dump can"
+    " exceed 100 V."
+)
+BATTERY = "Battery gas is explosive: ventilate, no flames or sparks, eye protection."
+HOT = "The unit gets hot enough to burn, also after it stands still."
+MOUNT = "The unit sits on its own lugs, the pulley nut is tight, the direction of rotation is right."
+ABOARD = "Aboard: hands, tools and clothing clear of the engine's belts; ventilate the engine space."
+PILE = "A carbon pile gets red hot: open it as soon as the program says so."
+LOCAL = "Local codes and licensed practice come first."
+
+SOURCES = {
+    CIRCUIT: "ISO 16750-2:2012, 4.6.4 (load dump 79 to 101 V at 12 V, 151 to 202 V at 24 V)",
+    BATTERY: "29 CFR 1910.178(g); OSHA interpretation of 1976-01-26 (hydrogen, 4.1 %)",
+    STOP: "ISO 13850 (emergency stop function)",
+    GUARDS: "common practice, no source",
+    HOT: "common practice, no source",
+    MOUNT: "common practice, no source",
+    ABOARD: "common practice, no source",
+    PILE: "common practice, no source",
+    LOCAL: "common practice, no source",
+}
+
+
+def cautions_for(rig: Rig) -> tuple[str, ...]:
+    """What must be accepted before a test on this rig."""
+    turning = (STOP, GUARDS) if rig.drive is not None else (GUARDS, ABOARD)
+    pile = (PILE,) if rig.load is not None and rig.load.driver == "hand" else ()
+    return (*turning, CIRCUIT, BATTERY, HOT, *pile, MOUNT, LOCAL)
+
+
+def wiring_of(needs: tuple[str, ...], turns: str) -> tuple[str, ...]:
+    """What must be connected on this very unit, to be ticked before the drive turns."""
+    fixed = ["B+ and earth cables tight", "battery charged and connected in parallel"]
+    if turns in ("cw", "ccw"):
+        way = "clockwise" if turns == "cw" else "anticlockwise"
+        fixed.append(f"turns {way}, seen from the drive end")
+    return (*fixed, *needs)

@@ -1,0 +1,66 @@
+"""What the operator types in plain mode, read without ever blocking the rest."""
+
+from __future__ import annotations
+
+import os
+import queue
+import re
+import sys
+import threading
+
+_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
+
+
+class Answers:
+    """Lines from standard input, collected by a thread of its own.
+
+    The thread reads the descriptor itself: a thread that waits inside `sys.stdin` would hold its
+    lock when the program ends.
+    """
+
+    def __init__(self, descriptor: int | None = None) -> None:
+        self._descriptor = sys.stdin.fileno() if descriptor is None else descriptor
+        self._lines: queue.SimpleQueue[str | None] = queue.SimpleQueue()
+        self._ended = False
+        self._thread = threading.Thread(target=self._collect, name="answers", daemon=True)
+        self._thread.start()
+
+    def next(self, wait_s: float) -> str | None:
+        """The next line without its end, or None when none came in time (see `ended`)."""
+        try:
+            line = self._lines.get(timeout=wait_s)
+        except queue.Empty:
+            return None
+        if line is None:
+            self._ended = True
+        return line
+
+    @property
+    def ended(self) -> bool:
+        """True when nobody can answer any more."""
+        return self._ended
+
+    def _collect(self) -> None:
+        held = b""
+        while True:
+            try:
+                data = os.read(self._descriptor, 4096)
+            except OSError:
+                data = b""
+            if not data:
+                break
+            *lines, held = (held + data).split(b"\n")
+            for line in lines:
+                self._lines.put(line.decode("utf-8", "replace").strip())
+        if held.strip():
+            self._lines.put(held.decode("utf-8", "replace").strip())
+        self._lines.put(None)
+
+
+def typed_number(text: str) -> float | str:
+    """The number typed, or a sentence that says what is wrong with it."""
+    if _NUMBER.fullmatch(text):
+        return float(text)
+    if _NUMBER.fullmatch(text.replace(",", ".", 1)):
+        return f"'{text}': write decimals with a point, as in {text.replace(',', '.', 1)}."
+    return f"'{text[:40]}' is not a number. Type the figure alone, as in 45.2."

@@ -1,0 +1,76 @@
+"""What a plain sweep shows while it runs: a block of live lines, or a line for each event."""
+
+from __future__ import annotations
+
+from acquire.bench import Bench
+from acquire.judge.steady_point import SteadyPoint
+from acquire.sentences import SIGNS, channel_state, now_doing
+from acquire.settle.looks import HoldLook
+from acquire.sweep.holding import Holding
+from acquire.sweep.warming import Warming
+from drivers.readings import Reading
+from profiles.channels import CHANNELS
+
+STALE_AFTER_S = 3.0
+SHOWN = ("shaft_rpm", "engine_rpm", "w_hz", "drive_rpm", "amps", "volts", "case_c")
+
+
+def live_block(bench: Bench) -> str:
+    """The sentence, a line per channel, and the step being worked on."""
+    now_s = bench.now_s()
+    look = _look(bench)
+    lines = [now_doing(bench.sweep, now_s)]
+    hands = bench.view.hands
+    if hands is not None:
+        lines.insert(0, f"  {hands.words}  {hands.detail}".rstrip())
+    lines += [_channel_line(r, now_s, look) for r in _in_order(bench)]
+    step = bench.sweep.current
+    total = len(bench.sweep.plan.steps)
+    if step is not None:
+        lines.append(f"  step {step.number} of {total}")
+    return "\n".join(lines)
+
+
+def _in_order(bench: Bench) -> list[Reading]:
+    latest = bench.view.latest
+    return [latest[name] for name in SHOWN if name in latest]
+
+
+def _look(bench: Bench) -> HoldLook | None:
+    phase = bench.sweep.phase
+    return phase.look if isinstance(phase, Holding | Warming) else None
+
+
+def _channel_line(reading: Reading, now_s: float, look: HoldLook | None) -> str:
+    kind = CHANNELS[reading.channel]
+    age_s = now_s - reading.t_s
+    if not reading.usable or reading.value is None:
+        return f"  {kind.words:<18} {'--':>8} {kind.unit_of_measure:<4} ! {reading.quality.value}"
+    value = f"{reading.value:.{kind.decimals}f}"
+    if age_s > STALE_AFTER_S:
+        state = f"! stale {age_s:.0f} s"
+    else:
+        word, sign = channel_state(look, reading.channel)
+        state = f"{sign} {word}".strip()
+        if look is not None and word in ("rising", "falling"):
+            drift = look.channels[reading.channel].drift
+            state += f" {abs(drift):.{max(kind.decimals, 1)}f} in 10 s"
+    return f"  {kind.words:<18} {value:>8} {kind.unit_of_measure:<4} {state}".rstrip()
+
+
+def point_line(point: SteadyPoint) -> str:
+    """One row of the step table."""
+    if not point.usable:
+        return f"  {point.set_rpm:6.0f} rpm   no usable reading"
+    half = 1.96 * (point.u_amps_at_set_rpm or point.u_amps or 0.0)
+    volts = f"  {point.volts:6.2f} V" if point.volts is not None else ""
+    case = f"  {point.case_c:3.0f} °C" if point.case_c is not None else ""
+    how = {"yes": "still =", "predicted": "known early =", "no": "not still !"}[point.settled or "no"]
+    amps = point.amps_at_set_rpm if point.amps_at_set_rpm is not None else point.amps
+    return (
+        f"  {point.set_rpm:6.0f} rpm  {amps:7.1f} A ±{half:.1f}{volts}{case}"
+        f"  {how} after {point.settle_s:.0f} s"
+    )
+
+
+__all__ = ["SIGNS", "live_block", "point_line"]

@@ -1,0 +1,281 @@
+"""One run on a live rig: opened, begun, stopped, judged and sealed, and taken apart in order."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Self
+
+from acquire.bench import Bench, Wires
+from acquire.guard import Guard, GuardPlan
+from acquire.judging import Judgement, judge_run
+from acquire.points import PointMaker
+from acquire.record.run_folder import RunFolder
+from acquire.record.run_header import InstrumentFacts
+from acquire.run_order import RunOrder
+from acquire.stop_path import RigAtStop, StopEvent, StopPath, StopReason, Switchable
+from acquire.sweep.plan import SweepPlan
+from acquire.sweep.sweep import Sweep
+from drivers.bench_wiring import BenchWiring
+from drivers.clock import Clock, RealClock, ScaledClock
+from drivers.locks import RigLock
+from profiles.rig import Rig
+
+if TYPE_CHECKING:
+    from acquire.record.keys import SigningKey
+
+OPEN_WAIT_S = 5.0
+FRESH_S = 1.5
+SHED_BELOW_RPM = 600.0
+SHED_BELOW_SHARE = 0.5
+OVERSPEED = 1.03
+
+
+@dataclass(frozen=True, slots=True)
+class RunEnd:
+    """How a run ended."""
+
+    folder: Path
+    judgement: Judgement
+    stopped: bool
+    reason: StopReason
+    ran_the_drive: bool
+    began_a_step: bool
+
+
+class LiveRun:
+    """Use as a context: leaving it brings the rig to rest and closes every port."""
+
+    def __init__(self, order: RunOrder, *, shelf: Path, key: SigningKey | None = None) -> None:
+        self.order = order
+        self.plan: SweepPlan = order.plan()
+        self._shelf = shelf
+        self._key = key
+        self._stack = ExitStack()
+        self.clock: Clock = RealClock()
+        self.rig: Rig = order.rig.profile
+        self.wiring: BenchWiring | None = None
+        self.stop_path: StopPath | None = None
+        self.record: RunFolder | None = None
+        self.bench: Bench | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if self.stop_path is not None:
+            self.stop_path.trip(StopReason("error", str(error) if error else "the program ends"))
+            self.stop_path.wait()
+        self._stack.close()
+
+    # ---- opening ---------------------------------------------------------------------------
+
+    def open(self) -> BenchWiring:
+        """Start the simulated rig where it is one, take the locks, open every port.
+
+        Raises:
+            InstrumentError: If a port or a required channel is not usable; all of them at once.
+        """
+        self._start_simulated()
+        self._stack.enter_context(RigLock.of(self.rig))
+        self.wiring = BenchWiring(self.rig, self.clock)
+        self._stack.callback(self.wiring.close)
+        self.wiring.open(OPEN_WAIT_S)
+        self.stop_path = self._new_stop_path(self.wiring)
+        return self.wiring
+
+    def _start_simulated(self) -> None:
+        simulated = self.rig.simulated
+        if simulated is None:
+            return
+        if simulated.served:
+            self.clock = ScaledClock(simulated.pace)
+            return
+        from drivers.simulated.service import SimulatedService
+
+        service = SimulatedService(
+            machine=simulated.machine,
+            fault=simulated.fault,
+            pace=simulated.pace,
+            wires=simulated.wires,
+            seed=simulated.seed,
+        )
+        self._stack.callback(service.close)
+        service.start()
+        self.clock = service.clock
+        self.rig = service.filled_rig(self.rig)
+
+    def _new_stop_path(self, wiring: BenchWiring) -> StopPath:
+        rig = RigAtStop(
+            drive=wiring.drive,
+            load=_Switch(wiring.load) if wiring.load is not None else None,
+            field=_Switch(wiring.field) if wiring.field is not None else None,
+            shaft_rpm=self._fresh_shaft_rpm,
+            shed_below_rpm=self._shed_below_rpm(),
+            coast_s=self.rig.drive.coast_s if self.rig.drive else 0.0,
+            clock=self.clock,
+        )
+        return StopPath(rig, note=self._note_stop)
+
+    def _fresh_shaft_rpm(self) -> float | None:
+        """The latest shaft speed, when it is fresh [rpm]."""
+        if self.wiring is None:
+            return None
+        latest = self.wiring.readings.latest(self.plan.speed_source)
+        if latest is None or not latest.usable or latest.value is None:
+            return None
+        if self.clock.monotonic_s() - latest.t_s > FRESH_S:
+            return None
+        return latest.value * self.plan.speed_ratio
+
+    def _shed_below_rpm(self) -> float:
+        """Surely below cut-in: half the lowest speed of the sweep, at most 600 rpm."""
+        lowest = min((step.set_rpm for step in self.plan.steps), default=SHED_BELOW_RPM)
+        return min(SHED_BELOW_RPM, SHED_BELOW_SHARE * lowest)
+
+    def _note_stop(self, event: StopEvent) -> None:
+        if self.record is not None:
+            self.record.append(
+                "stop", {"what": event.words, "ok": event.ok}, t_s=self.record.time.of(event.t_s)
+            )
+
+    # ---- running ---------------------------------------------------------------------------
+
+    def begin(self, accepted: Mapping[str, object]) -> Bench:
+        """Make the run folder and start the bench; `accepted` = cautions and wiring ticked."""
+        wiring, stop_path = self._opened()
+        header = self.order.header(self.plan)
+        self.record = RunFolder.create(
+            self._shelf, header.changed(instruments=self._instruments(wiring)), self.clock
+        )
+        self.record.append("cautions accepted", accepted, sync=True)
+        self.bench = Bench(
+            sweep=Sweep(self.plan),
+            guard=Guard(self._guard_plan()),
+            stop=stop_path,
+            wires=Wires(wiring.readings, wiring.drive, wiring.load, wiring.field),
+            record=self.record,
+            points=PointMaker(self.plan, self.rig),
+            clock=self.clock,
+        )
+        self.bench.start()
+        return self.bench
+
+    def stop(self, reason: StopReason) -> None:
+        """Bring the rig to rest; returns at once, from any thread."""
+        if self.stop_path is not None:
+            self.stop_path.trip(reason)
+
+    def end(self) -> RunEnd:
+        """When the bench is over: judge, seal, and say how it ended.
+
+        Raises:
+            RunFileError: If the record cannot be finished; the run is then as an interrupted one.
+        """
+        _wiring, stop_path = self._opened()
+        if self.bench is None or self.record is None or stop_path.report is None:
+            raise RuntimeError("end() comes after a run")
+        reason = stop_path.report.reason
+        complete = reason.kind == "complete"
+        judgement = judge_run(
+            self.record.header,
+            points=self.bench.points.with_own_slopes(),
+            why_stopped=None if complete else reason.words,
+        )
+        self.record.finish(
+            "complete" if complete else "stopped",
+            judged=judgement.judged,
+            verdict=judgement.document,
+            key=self._key,
+        )
+        return RunEnd(
+            folder=self.record.folder,
+            judgement=judgement,
+            stopped=not complete,
+            reason=reason,
+            ran_the_drive=self.bench.ran_the_drive,
+            began_a_step=self.bench.sweep.current is not None or bool(self.bench.points.points),
+        )
+
+    def _opened(self) -> tuple[BenchWiring, StopPath]:
+        if self.wiring is None or self.stop_path is None:
+            raise RuntimeError("open() comes first")
+        return self.wiring, self.stop_path
+
+    def _instruments(self, wiring: BenchWiring) -> dict[str, InstrumentFacts]:
+        identities = wiring.identities()
+        return {
+            name: InstrumentFacts(
+                identity=identities.get(name),
+                calibration=channel.calibration.model_dump(mode="json", exclude_none=True)
+                if channel.calibration
+                else None,
+            )
+            for name, channel in self.rig.channels.items()
+        }
+
+    def _guard_plan(self) -> GuardPlan:
+        return guard_plan(self.rig, self.plan, rated_max_rpm=self._unit_max_rpm())
+
+    def _unit_max_rpm(self) -> float | None:
+        curve = self.order.rated_curve
+        return curve.max_shaft_rpm if curve else None
+
+
+class _Switch(Switchable):
+    """A load or field line as the stop path wants it: done when it is done."""
+
+    def __init__(self, line: object) -> None:
+        self._line = line
+
+    def off(self) -> None:
+        pending = self._line.off()  # type: ignore[attr-defined]
+        pending.wait(5.0)
+
+
+def guard_plan(rig: Rig, plan: SweepPlan, *, rated_max_rpm: float | None) -> GuardPlan:
+    """What the guard of this rig watches."""
+    limits = rig.limits
+    highest = {
+        name: value
+        for name, value in {
+            "shaft_rpm": _overspeed(rig.rig.max_shaft_rpm, rated_max_rpm),
+            "volts": limits.volts_max,
+            "battery_volts": limits.battery_volts_max,
+            "amps": limits.amps_max,
+            "field_amps": limits.field_amps_max,
+            "field_volts": limits.field_volts_max,
+            "ripple_volts": limits.ripple_volts_max,
+            "case_c": limits.case_c_max,
+            "ambient_c": limits.ambient_c_max,
+            "torque_nm": limits.torque_nm_max,
+        }.items()
+        if value is not None
+    }
+    talking = {name for name, channel in rig.channels.items() if channel.driver != "hand"}
+    needed = talking & ({plan.speed_source, "amps", "volts"} | set(highest))
+    if rig.drive is not None and rig.drive.output is not None:
+        needed.add("drive_rpm")
+    return GuardPlan(
+        highest=highest,
+        watched=frozenset(needed),
+        silent_s=limits.silent_s,
+        slip_percent_max=limits.slip_percent_max,
+        speed_ratio=rig.ratio,
+        load_on_s_max=plan.hand_load.max_on_s if plan.hand_load else None,
+        where={place.removeprefix("channels."): wire.address for place, wire in rig.wires()},
+    )
+
+
+def _overspeed(*ceilings: float | None) -> float | None:
+    """A step may be held at the ceiling itself, so the guard stands a little above it [rpm]."""
+    known = [rpm for rpm in ceilings if rpm is not None]
+    return OVERSPEED * min(known) if known else None

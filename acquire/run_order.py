@@ -1,0 +1,133 @@
+"""What is to be run: the profiles, the unit, the job; checked before anything opens."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from acquire.record.run_header import Job, RunHeader, Snapshot, this_host
+from acquire.sweep.plan import SweepPlan, plan_sweep
+from acquire.version import __version__
+from profiles.alternator import AlternatorProfile, RatedCurve
+from profiles.catalogue import Loaded
+from profiles.errors import BenchError
+from profiles.method import Method
+from profiles.rig import Rig
+from profiles.rule import Accept, Rule
+
+DEFAULT_RULE = "within-10-percent"
+DEFAULT_METHOD = "quick"
+
+
+class OrderError(BenchError):
+    """What was asked for does not go together."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunOrder:
+    """One test of one unit, as ordered."""
+
+    rig: Loaded[Rig]
+    method: Loaded[Method]
+    rated: Loaded[AlternatorProfile] | None = None
+    rule: Loaded[Rule] | None = None
+    steps: tuple[float, ...] | None = None
+    job: Job = field(default_factory=Job)
+    unit: str | None = None
+    serial: str | None = None
+    stage: str | None = None
+    operator: str | None = None
+
+    @property
+    def rated_curve(self) -> RatedCurve | None:
+        """The rated curve, where one was given."""
+        return None if self.rated is None else self.rated.profile.rated_curve()
+
+    @property
+    def accept(self) -> Accept | None:
+        """The acceptance rule in force: the rule's, else the method's own."""
+        if self.rule is not None:
+            return self.rule.profile.accept
+        return self.method.profile.accept
+
+    @property
+    def simulated(self) -> bool:
+        """True when the rig is a machine in software."""
+        return self.rig.profile.simulated is not None
+
+    def plan(self) -> SweepPlan:
+        """The plan of the sweep.
+
+        Raises:
+            PlanError: If rig, method and rated curve do not make a sweep together.
+        """
+        return plan_sweep(
+            rig=self.rig.profile,
+            method=self.method.profile,
+            rated=self.rated_curve,
+            steps=self.steps,
+        )
+
+    def header(self, plan: SweepPlan) -> RunHeader:
+        """run.json as it stands at the beginning; id and times are set when it is written."""
+        return RunHeader(
+            program=f"steadyamps {__version__}",
+            run_id="not begun",
+            began_utc="2000-01-01T00:00:00Z",
+            simulated=self.simulated,
+            job=self.job,
+            unit=self.unit,
+            serial=self.serial,
+            stage=self.stage,
+            operator=self.operator,
+            steps=tuple(step.set_rpm for step in plan.steps if step.direction == "up"),
+            rig=Snapshot.of(self.rig),
+            rated=Snapshot.of(self.rated) if self.rated else None,
+            method=Snapshot.of(self.method),
+            rule=Snapshot.of(self.rule) if self.rule else None,
+            host=this_host(),
+        )
+
+
+def with_fault(rig: Loaded[Rig], fault: str | None) -> Loaded[Rig]:
+    """The same rig with a fault, as `NAME` or `NAME@S`.
+
+    Raises:
+        OrderError: If the rig is a real one.
+    """
+    if fault is None:
+        return rig
+    simulated = rig.profile.simulated
+    if simulated is None:
+        raise OrderError(
+            f"--fault {fault}: '{rig.profile.title}' is a real rig; faults are for simulated ones.",
+            what_to_do="Leave --fault out, or give --rig simulated.",
+        )
+    changed = simulated.model_copy(update={"fault": fault})
+    return replace(rig, profile=rig.profile.model_copy(update={"simulated": changed}))
+
+
+def steps_from(text: str | None) -> tuple[float, ...] | None:
+    """Speeds typed as `1500,1800,2400`.
+
+    Raises:
+        OrderError: If one is no speed.
+    """
+    if text is None:
+        return None
+    return tuple(_speed(word) for word in text.replace(" ", "").strip(",").split(","))
+
+
+def _speed(word: str) -> float:
+    try:
+        rpm = float(word)
+    except ValueError:
+        rpm = -1.0
+    if not 0 < rpm <= 30000:
+        raise OrderError(
+            f"--steps: '{word[:20]}' is no shaft speed in rpm.",
+            what_to_do="Write them as 1500,1800,2400, each above 0 and up to 30000.",
+        )
+    return rpm
+
+

@@ -1,0 +1,292 @@
+"""The procedure of a sweep: what is done in which order, by readings alone."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+
+from acquire.settle.tolerance import ChannelPlan
+from acquire.sweep.commands import (
+    Finished,
+    HoldLonger,
+    HoldVolts,
+    LoadSwitch,
+    Remark,
+    RunDrive,
+    SetShaftRpm,
+    SkipStep,
+    StepTaken,
+    TakeNow,
+    TickDecided,
+    TypeReading,
+    ZeroTaken,
+)
+from acquire.sweep.plan import Step, SweepPlan, WarmUp
+from acquire.sweep.sweep import Sweep
+from drivers.readings import Reading
+from tests.sweep.toy_rig import ToyRig, drive_through, hands
+
+CHANNELS = {
+    "shaft_rpm": ChannelPlan(0.003, 5.0, 0.1),
+    "amps": ChannelPlan(0.005, 0.1, 0.01),
+    "volts": ChannelPlan(0.003, 0.05, 0.001),
+}
+PLAN = SweepPlan(
+    steps=(Step(1, 1500.0), Step(2, 3000.0), Step(3, 6000.0)),
+    test_volts=13.5,
+    volts_within=0.1,
+    driven=True,
+    ramp_rpm_per_s=1000.0,
+    speed_source="shaft_rpm",
+    speed_ratio=1.0,
+    load="holds",
+    channels=CHANNELS,
+    typed=frozenset(),
+)
+BY_HAND = replace(PLAN, driven=False, load="none", typed=frozenset(CHANNELS))
+
+
+def test_zero_is_read_then_the_load_connected_and_only_then_may_the_drive_run() -> None:
+    rig = ToyRig()
+    drive_through(Sweep(PLAN), rig)
+    kinds = [type(command) for command in rig.said if not isinstance(command, Remark)]
+    order = [ZeroTaken, HoldVolts, LoadSwitch, RunDrive, SetShaftRpm]
+    assert [kinds.index(kind) for kind in order] == sorted(kinds.index(kind) for kind in order)
+    assert isinstance(rig.said[-1], Finished)
+
+
+def test_every_step_is_taken_once_in_order_and_near_its_true_current() -> None:
+    rig = ToyRig()
+    taken = drive_through(Sweep(PLAN), rig)
+    assert [step.step for step in taken] == [1, 2, 3]
+    for step in taken:
+        assert step.look is not None
+        assert step.look.taken in ("yes", "predicted")
+        shaft = step.look.channels["shaft_rpm"].mean
+        assert abs(shaft - step.set_rpm) <= 6.0
+        assert step.look.channels["amps"].mean == pytest.approx(rig.true_amps(shaft), abs=0.4)
+
+
+def test_zero_of_the_current_sensor_is_subtracted() -> None:
+    rig = ToyRig(zero_amps=2.5)
+    taken = drive_through(Sweep(PLAN), rig)
+    zero = next(command for command in rig.said if isinstance(command, ZeroTaken))
+    assert zero.amps == pytest.approx(2.5, abs=0.1)
+    assert taken[0].look is not None
+    assert taken[0].look.channels["amps"].mean == pytest.approx(40.0, abs=0.4)
+
+
+def test_set_speed_never_jumps_faster_than_the_ramp() -> None:
+    rig = ToyRig()
+    drive_through(Sweep(replace(PLAN, ramp_rpm_per_s=200.0)), rig)
+    speeds = [0.0] + [c.shaft_rpm for c in rig.said if isinstance(c, SetShaftRpm)]
+    jumps = [abs(after - before) for before, after in pairwise(speeds)]
+    trims = 6000.0 * 0.08
+    assert max(jumps) <= max(200.0 * 0.25 + 1e-6, trims)
+    assert len(speeds) > 6000 / 50
+
+
+def test_speed_is_trimmed_and_the_next_step_leads_by_what_was_learned() -> None:
+    rig = ToyRig(slip=0.03)
+    drive_through(Sweep(PLAN), rig)
+    trims: dict[int, int] = {}
+    step = 1
+    for command in rig.said:
+        if isinstance(command, StepTaken):
+            step += 1
+        if isinstance(command, Remark) and command.kind == "trimmed":
+            trims[step] = trims.get(step, 0) + 1
+    assert 1 <= trims[1] <= 2
+    assert sum(trims.get(n, 0) for n in (2, 3)) <= 1, "what step 1 taught serves the others"
+
+
+def test_batches_do_not_matter_only_reading_times_do() -> None:
+    def run(batch: int) -> list[StepTaken]:
+        sweep, rig, held = Sweep(PLAN), ToyRig(), []
+        # The toy reacts to commands, so the same readings are made first and fed in batches then.
+        drive_through(Sweep(PLAN), rig)
+        script = ToyRig()
+        readings: list[Reading] = []
+        driver = Sweep(PLAN)
+        while not driver.finished:
+            fresh = script.advance()
+            readings += fresh
+            script.carry_out(driver.step(script.t_s, fresh))
+        taken: list[StepTaken] = []
+        for n, reading in enumerate(readings):
+            held.append(reading)
+            if n % batch == batch - 1:
+                out = sweep.step(held[-1].t_s, held)
+                taken += [c for c in out if isinstance(c, StepTaken)]
+                held = []
+        taken += [
+            c for c in sweep.step(held[-1].t_s if held else 0.0, held) if isinstance(c, StepTaken)
+        ]
+        return taken
+
+    assert run(1) == run(7) == run(64)
+
+
+def test_readings_that_are_not_ok_never_enter() -> None:
+    rig = ToyRig()
+    sweep = Sweep(PLAN)
+    from drivers.readings import Quality
+
+    while not sweep.finished and rig.t_s < 500:
+        spoiled = [
+            Reading("amps", rig.t_s, 999.0, Quality.STALE),
+            Reading("amps", rig.t_s, None, Quality.OVERLOAD),
+        ]
+        rig.carry_out(sweep.step(rig.t_s, spoiled + rig.advance()))
+    taken = [c for c in rig.said if isinstance(c, StepTaken)]
+    assert taken[0].look is not None
+    assert taken[0].look.channels["amps"].mean == pytest.approx(40.0, abs=0.4)
+
+
+def test_time_being_up_takes_the_point_unsettled_and_says_that_a_tick_decided() -> None:
+    plan = replace(PLAN, steps=(Step(1, 1500.0),), give_up_s=40.0, predict=False)
+    rig = ToyRig(noise_amps=3.0)
+    taken = drive_through(Sweep(plan), rig)
+    assert taken[0].look is not None
+    assert taken[0].look.taken == "no"
+    assert 40.0 <= taken[0].settle_s <= 41.0
+
+
+def test_a_silent_sensor_ends_in_no_usable_reading_by_a_tick() -> None:
+    plan = replace(PLAN, steps=(Step(1, 1500.0),), give_up_s=30.0)
+    rig, sweep = ToyRig(), Sweep(plan)
+    while not isinstance(getattr(sweep.phase, "step", None), Step) and rig.t_s < 60:
+        rig.carry_out(sweep.step(rig.t_s, rig.advance()))
+    began = rig.t_s
+    for n in range(100):
+        rig.carry_out(sweep.step(began + n, []))
+    assert any(isinstance(c, TickDecided) for c in rig.said)
+    taken = [c for c in rig.said if isinstance(c, StepTaken)]
+    assert len(taken) == 1
+    assert taken[0].look is None or taken[0].look.taken == "no"
+
+
+def test_a_step_can_be_skipped_held_longer_or_taken_as_it_stands() -> None:
+    rig, sweep = ToyRig(), Sweep(PLAN)
+
+    def into_step(number: int) -> None:
+        while rig.t_s < 400 and not (
+            sweep.phase.name == "holding" and sweep.current and sweep.current.number == number
+        ):
+            rig.carry_out(sweep.step(rig.t_s, rig.advance()))
+
+    into_step(1)
+    rig.carry_out(sweep.act(rig.t_s, SkipStep()))
+    into_step(2)
+    for _ in range(60):
+        rig.carry_out(sweep.step(rig.t_s, rig.advance()))
+    rig.carry_out(sweep.act(rig.t_s, TakeNow()))
+    into_step(3)
+    began = rig.t_s
+    rig.carry_out(sweep.act(rig.t_s, HoldLonger(50.0)))
+    drive_through(sweep, rig)
+    taken = {c.step: c for c in rig.said if isinstance(c, StepTaken)}
+    assert taken[1].look is None
+    assert taken[2].look is not None
+    assert rig.t_s >= began + 50.0
+
+
+def test_up_and_down_gives_two_rows_a_speed() -> None:
+    steps = (Step(1, 1500.0), Step(2, 3000.0), Step(3, 3000.0, "down"), Step(4, 1500.0, "down"))
+    taken = drive_through(Sweep(replace(PLAN, steps=steps)), ToyRig())
+    assert [(t.step, t.set_rpm, t.direction) for t in taken] == [
+        (1, 1500.0, "up"),
+        (2, 3000.0, "up"),
+        (3, 3000.0, "down"),
+        (4, 1500.0, "down"),
+    ]
+
+
+def test_warm_up_runs_its_time_before_the_first_step() -> None:
+    plan = replace(PLAN, warm_up=WarmUp(3000.0, for_s=90.0, until_steady=False))
+    rig = ToyRig()
+    drive_through(Sweep(plan), rig)
+    over = [c for c in rig.said if isinstance(c, Remark) and c.kind == "warm-up over"]
+    assert len(over) == 1
+    assert over[0].data["lasted_s"] == pytest.approx(90.0, abs=0.2)
+    assert rig.said.index(over[0]) < next(
+        n for n, c in enumerate(rig.said) if isinstance(c, StepTaken)
+    )
+
+
+def test_warm_up_until_steady_ends_early_on_a_machine_that_does_not_drift() -> None:
+    plan = replace(PLAN, warm_up=WarmUp(3000.0, for_s=1800.0, until_steady=True))
+    rig = ToyRig()
+    drive_through(Sweep(plan), rig, at_most_s=3000.0)
+    over = next(c for c in rig.said if isinstance(c, Remark) and c.kind == "warm-up over")
+    assert over.data["how"] == "steady"
+
+
+def test_a_resumed_sweep_begins_at_the_step_it_is_told() -> None:
+    taken = drive_through(Sweep(PLAN, first_step=3), ToyRig())
+    assert [step.step for step in taken] == [3]
+
+
+def test_without_a_drive_the_speed_is_asked_for_and_taken_when_it_is_held() -> None:
+    plan = replace(PLAN, driven=False, load="none", steps=(Step(1, 1500.0), Step(2, 3000.0)))
+    rig, sweep = ToyRig(slip=0.0, loaded=True, running=True), Sweep(plan)
+    while not sweep.finished and rig.t_s < 300:
+        asked = hands(rig)
+        if asked:
+            rig.set_rpm = float(asked[-1].split()[2])
+        rig.carry_out(sweep.step(rig.t_s, rig.advance()))
+    taken = [c for c in rig.said if isinstance(c, StepTaken)]
+    assert [t.set_rpm for t in taken] == [1500.0, 3000.0]
+    assert hands(rig) == ["TURN TO 1500 RPM", "TURN TO 3000 RPM"]
+    assert not any(isinstance(c, RunDrive | SetShaftRpm) for c in rig.said)
+
+
+def typed_run(values: dict[str, list[float]], plan: SweepPlan = BY_HAND) -> list[object]:
+    """Answer each question with the next value of its channel, two seconds after it was asked."""
+    sweep = Sweep(replace(plan, steps=(Step(1, 1500.0),)))
+    said: list[object] = list(sweep.step(0.1, []))
+    t_s, left = 0.1, {name: list(v) for name, v in values.items()}
+    for _ in range(200):
+        open_question = next((c for c in reversed(said) if isinstance(c, TypeReading)), None)
+        t_s += 1.0
+        readings: list[Reading] = []
+        waiting = [c for c in said if isinstance(c, TypeReading)]
+        answered = sum(len(values[n]) - len(left[n]) for n in values)
+        if open_question is not None and len(waiting) > answered and left[open_question.channel]:
+            readings = [Reading(open_question.channel, t_s, left[open_question.channel].pop(0))]
+        said += sweep.step(t_s, readings)
+        if sweep.finished:
+            break
+    return said
+
+
+def test_typed_readings_are_asked_twice_and_equal_ones_count_as_steady() -> None:
+    said = typed_run({"shaft_rpm": [1500, 1502], "amps": [45.2, 45.3], "volts": [13.5, 13.5]})
+    asked = [(c.channel, c.again) for c in said if isinstance(c, TypeReading)]
+    assert asked == [
+        ("shaft_rpm", False),
+        ("amps", False),
+        ("volts", False),
+        ("shaft_rpm", True),
+        ("amps", True),
+        ("volts", True),
+    ]
+    taken = next(c for c in said if isinstance(c, StepTaken))
+    assert taken.look is not None
+    assert taken.look.taken == "yes"
+    assert taken.look.channels["amps"].mean == pytest.approx(45.25)
+
+
+def test_typed_readings_that_disagree_are_asked_again_and_in_the_end_not_called_steady() -> None:
+    drifting: dict[str, list[float]] = {
+        "shaft_rpm": [1500.0] * 6,
+        "amps": [40, 42, 44, 46, 48, 50],
+        "volts": [13.5] * 6,
+    }
+    said = typed_run(drifting)
+    taken = next(c for c in said if isinstance(c, StepTaken))
+    assert taken.look is not None
+    assert taken.look.taken == "no"
+    assert taken.look.channels["amps"].u > 0.5
