@@ -26,7 +26,7 @@ def all_cautions(
         *_about_volts(told, points, circumstances),
         *_about_doubt(told, figures, accept),
         *_about_speeds(told, figures),
-        *_about_limits(told, lenient, accept),
+        *_about_limits(told, figures, lenient, accept),
         *_about_checks(told),
     ]
     return tuple(dict.fromkeys(lines))
@@ -112,13 +112,15 @@ def _about_span(told: Told, figures: Sequence[Figure]) -> Iterator[str]:
         yield f"Nothing was judged from {max(speeds):.0f} to {last:.0f} rpm."
 
 
-def _about_limits(told: Told, lenient: float | None, accept: Accept) -> Iterator[str]:
+def _about_limits(
+    told: Told, figures: Sequence[Figure], lenient: float | None, accept: Accept
+) -> Iterator[str]:
     if told.rated.derived:
         yield "The rated curve is derived from the marking: judged at its speeds only."
-    if told.at == "measured speeds":
+    if told.at == "measured speeds" and figures:
         share = "by how much cannot be told from so few rated speeds"
         if lenient is not None:
-            share = f"here by {lenient:.1f} A at most"
+            share = f"here by up to about {lenient:.1f} A"
         yield (
             "Between rated speeds the limit is a straight line, which is too lenient where the "
             f"true curve bends above it: {share}."

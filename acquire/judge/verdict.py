@@ -65,6 +65,15 @@ class Verdict:
         """Give the verdict with another advice, as when a finding explains the fail."""
         return replace(self, what_next=what_next)
 
+    def to_record(self) -> dict[str, object]:
+        """Give the verdict for the record: as `to_data`, with the budget of every speed."""
+        budgets = [
+            {"shaft_rpm": result.shaft_rpm, **result.budget.to_data()}
+            for result in self.points
+            if result.budget is not None
+        ]
+        return {**self.to_data(), "budget": budgets}
+
     def to_data(self) -> dict[str, object]:
         """Give the verdict as plain data for JSON and the record; what is unknown is None."""
         return {
@@ -118,7 +127,7 @@ def judge(
         at=at,
     )
     sentence, what_next = tell(outcome, told, stopped=circumstances.stopped)
-    lenient = _leniency(results, rated) if at == "measured speeds" else None
+    lenient = _leniency(figures, rated) if at == "measured speeds" else None
     return Verdict(
         outcome=outcome,
         sentence=sentence,
@@ -142,16 +151,16 @@ def _why_not_judged(
     rated: RatedCurve | None, accept: Accept | None, circumstances: Circumstances
 ) -> str:
     if rated is None:
-        return "no rated curve was given."
+        return "no rated curve was given. Name one to have it judged."
     if not rated.points:
-        return f"the rated curve of {rated.title!r} has no points."
+        return f"the rated curve of {rated.title!r} has no points. Add them to its profile."
     if rated.regulator == "commanded" and not (rated.command or circumstances.command):
         return (
-            "this unit gives what its command asks for, and the command is not stated "
-            "(alternator.command)."
+            "this unit gives what its command asks for, and the command is not stated. "
+            "Add alternator.command to its profile."
         )
     if accept is None:
-        return "no acceptance rule was given."
+        return "no acceptance rule was given. Name one to have it judged."
     return ""
 
 
@@ -260,6 +269,6 @@ def _p_all(results: Sequence[SpeedResult], circumstances: Circumstances) -> floa
     return joint_chance(chances, correlation(budgets))
 
 
-def _leniency(results: Sequence[SpeedResult], rated: RatedCurve) -> float | None:
-    speeds = [result.shaft_rpm for result in results if result.limit_amps is not None]
-    return leniency_amps(rated.points, speeds)
+def _leniency(figures: Sequence[Figure], rated: RatedCurve) -> float | None:
+    speeds = [figure.shaft_rpm for figure in figures]
+    return leniency_amps(rated.points, speeds) if speeds else None

@@ -102,7 +102,7 @@ def _fails(told: Told) -> tuple[str, str]:
     failed = told.having("fail")
     if failed:
         said.insert(0, _too_low(failed, told))
-    advice = "Look at the findings for the cause." if failed else ""
+    advice = "Look at the findings for the cause." if failed else "Put that right and test again."
     return f"Fails. {'; '.join(said)}.", advice
 
 
