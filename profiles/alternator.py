@@ -48,7 +48,8 @@ def _points(value: object) -> object:
         raise Wrong("must have at least one point.", _POINTS_LIKE)
     wrong = [text for number, entry in enumerate(value, 1) if (text := _point_wrong(number, entry))]
     if wrong:
-        raise Wrong("; ".join(wrong) + ".", _POINTS_LIKE)
+        more = f"; and {len(wrong) - 5} more" if len(wrong) > 5 else ""
+        raise Wrong("; ".join(wrong[:5]) + f"{more}.", _POINTS_LIKE)
     points = tuple((float(rpm), float(amps)) for rpm, amps in value)
     _ascending(points)
     return points

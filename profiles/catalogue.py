@@ -240,7 +240,8 @@ def rig_from(data: Mapping[str, Any], file: str) -> Rig:
     """
     likeness = with_likes(data, file, _described)
     found, problems = examine(Rig, likeness.data, file)
-    problems = [*likeness.problems, *map(likeness.blamed, problems)]
+    own = [problem for problem in problems if not likeness.tells_again(problem)]
+    problems = [*likeness.problems, *map(likeness.blamed, own)]
     if found is None or problems:
         raise ProfileError(list(dict.fromkeys(problems)))
     return found

@@ -24,6 +24,8 @@ T = TypeVar("T", bound=Table)
 Step = str | int
 Place = tuple[Step, ...]
 
+MOST_PROBLEMS = 100
+"""A file with more is not one of ours; the first hundred will do."""
 MOST_ROUNDS = 12
 """Setting wrong keys aside may uncover others; each round removes at least one."""
 
@@ -87,29 +89,30 @@ class _Inspection:
 
     def rounds(self, model: type[T]) -> T | None:
         """Validate, set wrong keys aside, and validate again until the rest is whole."""
-        for number in range(MOST_ROUNDS):
+        for _ in range(MOST_ROUNDS):
             try:
                 return model.model_validate(self.data)
             except ValidationError as error:
                 errors = error.errors(include_url=False)
-                if not self._take(model, errors, first=number == 0):
+                if not self._take(model, errors):
                     return None
         return None
 
-    def _take(self, model: type[T], errors: list[ErrorDetails], *, first: bool) -> bool:
+    def _take(self, model: type[T], errors: list[ErrorDetails]) -> bool:
         """Report the errors and set their keys aside; tell whether anything was set aside."""
+        located = [(error, *_place(error["loc"], self.data)) for error in errors[:MOST_PROBLEMS]]
+        located.sort(key=lambda item: item[0]["type"] == "missing")  # misspelt keys come first
+        for error, place, key_itself in located:
+            follows = error["type"] == "missing" and self._is_blemished(dotted(place))
+            if not follows:
+                self._report(model, error, place, key_itself=key_itself)
         changed = False
-        for error in errors:
-            place, key_itself = _place(error["loc"], self.data)
-            if error["type"] == "missing" and not first and self._is_blemished(dotted(place)):
-                changed |= self._without_missing(model, place)
-                continue
-            self._report(model, error, place, key_itself=key_itself)
+        for error, place, _ in located:
             if error["type"] == "missing":
                 changed |= self._without_missing(model, place)
             else:
                 changed |= self._set_aside(place)
-        return changed
+        return changed and len(errors) <= MOST_PROBLEMS
 
     def _report(
         self, model: type[T], error: ErrorDetails, place: Place, *, key_itself: bool

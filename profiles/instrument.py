@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import warnings
 from collections.abc import Iterator
 from datetime import date
 from typing import Annotated, Any, Literal
@@ -58,7 +59,9 @@ class Identify(Table):
 
 def _regex_wrong(text: str) -> str:
     try:
-        re.compile(text)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", FutureWarning)
+            re.compile(text, re.ASCII)
     except (re.error, OverflowError, RecursionError) as error:
         return f"{shown(text)} is not a regular expression: {error}."
     return ""
@@ -67,7 +70,7 @@ def _regex_wrong(text: str) -> str:
 def _pattern(text: str) -> str:
     if wrong := _regex_wrong(text):
         raise Wrong(wrong, "Mend the regular expression.")
-    if "value" not in re.compile(text).groupindex:
+    if "(?P<value>" not in text:
         raise Wrong(
             f"{shown(text)} does not say which part is the value.",
             r"Put it in a group named value, as in 'RPM=(?P<value>\d+)'.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, Field
@@ -108,6 +108,12 @@ class Likeness:
     problems: list[Problem]
     homes: dict[str, str]
     """Dotted key -> the description it came from."""
+    unresolved: list[str] = field(default_factory=list)
+    """Tables whose description could not be had; what they lack is not reported again."""
+
+    def tells_again(self, problem: Problem) -> bool:
+        """Tell whether a problem only follows from a description that could not be had."""
+        return any(problem.key.startswith(f"{key}.") for key in self.unresolved)
 
     def blamed(self, problem: Problem) -> Problem:
         """Name the description instead of the rig where the wrong key stands in it."""
@@ -139,6 +145,7 @@ def _merged(key: str, place: str, table: object, file: str, find: Find, result: 
     try:
         home, values = find(table["like"])
     except ProfileError as error:
+        result.unresolved.append(key)
         result.problems += [
             Problem(visible(file), f"{key}.like", said.message, said.what_to_do)
             if said.key == "" and len(error.problems) == 1

@@ -83,7 +83,9 @@ class SweepSpeeds(Table):
             yield Fault(given[0], "stands beside a list rpm = […].", "Give one form of the speeds.")
         elif given and len(given) < len(pieces):
             absent = next(name for name in pieces if name not in given)
-            yield Fault(absent, "is missing beside the others.", "Give start, stop and step.")
+            yield Fault(
+                absent, "is missing beside the others.", "Give start, stop and step.", ("rpm",)
+            )
         elif given:
             yield from self._range_faults()
         if self.at_most is not None and (self.rpm is not None or given):

@@ -120,6 +120,7 @@ class Rig(ProfileFile):
         """The rig must be able to tell speed and current, and its parts must fit together."""
         yield from self._speed_faults()
         yield from self._channel_faults()
+        yield from self._port_faults()
         yield from self._simulated_faults()
         if self.drive is not None and self.drive.output and "drive_rpm" in self.channels:
             yield Fault(
@@ -159,11 +160,8 @@ class Rig(ProfileFile):
             place = f"channels.{name}"
             for fault in channel.unit_faults(name):
                 yield Fault(f"{place}.{fault.key}", fault.message, fault.what_to_do)
-            if isinstance(channel, Wire):
-                yield from self._timeout_faults(place, channel)
-        for place, part in (("drive", self.drive), ("load", self.load), ("field", self.field)):
-            if isinstance(part, Wire):
-                yield from self._timeout_faults(place, part)
+        for place, wire in self.wires():
+            yield from self._timeout_faults(place, wire)
 
     def _timeout_faults(self, place: str, wire: Wire) -> Iterator[Fault]:
         if wire.timeout_s >= self.limits.silent_s:
@@ -174,6 +172,23 @@ class Rig(ProfileFile):
                 "A silent channel would stop the run before its answer is given up.",
                 ("limits.silent_s",),
             )
+
+    def _port_faults(self) -> Iterator[Fault]:
+        """A port may carry several instruments, but has one setting of its line."""
+        seen: dict[str, tuple[str, Wire]] = {}
+        for place, wire in self.wires():
+            if not wire.address:
+                continue
+            first_place, first = seen.setdefault(wire.address, (place, wire))
+            for key in ("baud", "data_bits", "parity", "stop_bits"):
+                here, there = getattr(wire, key), getattr(first, key)
+                if here != there:
+                    yield Fault(
+                        f"{place}.{key}",
+                        f"is {shown(here)}, and {first_place}, on the same port, has {shown(there)}.",
+                        "One port has one setting; give the same for both.",
+                        (f"{first_place}.{key}", f"{first_place}.port", f"{place}.port"),
+                    )
 
     def wires(self) -> Iterator[tuple[str, Wire]]:
         """Give every part of the rig that is on a wire, with its dotted key."""

@@ -12,6 +12,8 @@ from profiles.plain_text import visible
 
 LARGEST_BYTES = 1_000_000
 """A profile is a page of text; anything larger is some other file."""
+DEEPEST = 12
+"""Tables and lists inside each other; our files need six."""
 
 _PLACE = re.compile(r"\(at (?:line (\d+), column (\d+)|end of document)\)\s*$")
 
@@ -64,13 +66,32 @@ def parse_toml(text: str, file: str) -> dict[str, Any]:
         ProfileError: the text is not TOML; line and column are in the message.
     """
     try:
-        return tomllib.loads(text)
+        values = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise _syntax(text, file, str(error)) from error
     except RecursionError:
         raise _one(file, "has lists or tables nested absurdly deep.") from None
     except ValueError as error:  # a number of thousands of digits, an impossible date
         raise _one(file, f"holds a value that cannot be read: {visible(str(error))}.") from error
+    if _depth(values) > DEEPEST:
+        raise _one(file, "has lists or tables nested absurdly deep.")
+    return values
+
+
+def _depth(values: object) -> int:
+    """How many tables and lists stand inside each other (counted without recursion)."""
+    depth = 0
+    level = [values]
+    while level and depth <= DEEPEST:
+        depth += 1
+        level = [inner for value in level for inner in _inside(value)]
+    return depth
+
+
+def _inside(value: object) -> list[object]:
+    if isinstance(value, dict):
+        return list(value.values())
+    return list(value) if isinstance(value, list) else []
 
 
 def _syntax(text: str, file: str, said: str) -> ProfileError:
