@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from itertools import pairwise
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import AfterValidator, Field
 
@@ -153,6 +153,8 @@ class Settle(Table):
 
 class Check(Table):
     """One [[check]]: something else the unit must pass, asked of the operator or read."""
+
+    STAND_INS: ClassVar[dict[str, object]] = {"name": "(no name)"}
 
     name: Words = Field(description='what is checked, such as name = "regulating voltage"')
     kind: Literal["number", "yes-no", "note"] | None = None

@@ -185,7 +185,7 @@ class Rig(ProfileFile):
                 if here != there:
                     yield Fault(
                         f"{place}.{key}",
-                        f"is {shown(here)}, and {first_place}, on the same port, has {shown(there)}.",
+                        f"is {shown(here)}; {first_place}, on the same port, has {shown(there)}.",
                         "One port has one setting; give the same for both.",
                         (f"{first_place}.{key}", f"{first_place}.port", f"{place}.port"),
                     )
