@@ -1,0 +1,26 @@
+"""From what an instrument said to a value in the channel's own unit of measure."""
+
+from __future__ import annotations
+
+import math
+
+from drivers.errors import BadAnswer, visible
+from profiles.instrument import Channel
+
+
+def channel_value(name: str, channel: Channel, raw_value: float, raw: bytes) -> float:
+    """The channel's value; `raw` are the bytes it came in.
+
+    Raises:
+        BadAnswer: The value is outside what the rig file calls plausible, or not finite.
+    """
+    value = channel.value_of(name, raw_value)
+    low, high = channel.plausible or (-math.inf, math.inf)
+    if not low <= value <= high or not math.isfinite(value):
+        raise BadAnswer(
+            name,
+            f"{value:g} is not plausible ({low:g} to {high:g}); it came as {visible(raw)}.",
+            raw,
+            what_to_do="Check scale, offset and plausible in the rig file, and the wiring.",
+        )
+    return value

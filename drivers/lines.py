@@ -1,0 +1,229 @@
+"""Instruments that send lines of text: by themselves, or one for each question."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from drivers.channel_value import channel_value
+from drivers.errors import BadAnswer, NoAnswer, Unreadable, visible
+from drivers.exchange import Exchange
+from drivers.line_pattern import LineFramer, LinePattern
+from drivers.port_driver import Poll, PortDriver
+from drivers.readings import Quality, Reading
+from profiles.instrument import LinesChannel
+
+LATE_S = 5.0
+"""An answer that has not come after so long will not come [s]."""
+QUIET_S = 1.0
+"""After an answer that could not be read, the line must be quiet for so long [s]."""
+BAD_EVERY_S = 0.05
+"""At most one refused reading of a channel in this time: noise must not fill the record [s]."""
+
+
+@dataclass(slots=True)
+class _Listener:
+    """One channel of a talking instrument."""
+
+    name: str
+    read: Callable[[bytes], tuple[float, str | None] | None]
+    """Value and counter in a line; None when the line is another channel's."""
+    silent_s: float
+    heard_s: float = 0.0
+    bad_s: float = -1.0
+    count: str | None = None
+
+
+class StreamDriver(PortDriver):
+    """Instruments that talk by themselves on one port; each line is offered to each channel."""
+
+    listens = True
+
+    def __init__(self, settle_s: float, terminator: str, *, others_allowed: bool = False) -> None:
+        self.settle_s = settle_s
+        self._terminator = terminator.encode("latin-1")
+        self._framer = LineFramer(self._end())
+        self._listeners: list[_Listener] = []
+        self._others_allowed = others_allowed
+
+    def _end(self) -> bytes:
+        """Without a special terminator, carriage return and line feed both end a line."""
+        return b"" if self._terminator in (b"\n", b"\r\n", b"\r") else self._terminator
+
+    def listen(
+        self,
+        name: str,
+        read: Callable[[bytes], tuple[float, str | None] | None],
+        *,
+        silent_s: float,
+    ) -> None:
+        """Add a channel."""
+        self._listeners.append(_Listener(name, read, silent_s))
+
+    @property
+    def channels(self) -> Sequence[str]:
+        return [listener.name for listener in self._listeners]
+
+    def opened(self, exchange: Exchange) -> None:
+        self._framer = LineFramer(self._end())
+        for listener in self._listeners:
+            listener.heard_s = exchange.wall.now_s()
+            listener.count = None
+
+    def tell(self, exchange: Exchange, text: str) -> None:
+        """Send a command line; nothing answers it."""
+        exchange.send(text.encode("latin-1") + self._terminator)
+
+    def heard(self, exchange: Exchange, data: bytes) -> Sequence[Reading]:
+        readings: list[Reading] = []
+        overruns = self._framer.overruns
+        for line in self._framer.feed(data):
+            readings += self._readings(exchange, line)
+        if self._framer.overruns > overruns:
+            fault = Unreadable("a line without an end", data)
+            readings += self._bad(exchange, self._listeners, fault)
+        return readings + self._silent(exchange)
+
+    def _readings(self, exchange: Exchange, line: bytes) -> list[Reading]:
+        faults: list[Unreadable] = []
+        readings: list[Reading] = []
+        for listener in self._listeners:
+            try:
+                found = listener.read(line)
+                if found is not None:
+                    readings.append(self._heard(exchange, listener, *found))
+            except BadAnswer as error:
+                readings += self._bad(exchange, [listener], Unreadable(error.message, line))
+            except Unreadable as error:
+                faults.append(error)
+        if readings or not faults or (self._others_allowed and len(faults) < len(self._listeners)):
+            return readings
+        return self._bad(exchange, self._listeners, faults[0])
+
+    @staticmethod
+    def _heard(exchange: Exchange, listener: _Listener, value: float, count: str | None) -> Reading:
+        t_s = exchange.answered_t_s
+        if count is not None and count == listener.count:
+            note = f"the instrument repeats its reading number {count}"
+            return Reading(listener.name, t_s, None, Quality.STALE, note=note)
+        listener.count = count
+        listener.heard_s = exchange.wall.now_s()
+        return Reading(listener.name, t_s, value)
+
+    @staticmethod
+    def _bad(
+        exchange: Exchange, listeners: Sequence[_Listener], fault: Unreadable
+    ) -> list[Reading]:
+        now_s = exchange.wall.now_s()
+        due = [each for each in listeners if now_s - each.bad_s >= BAD_EVERY_S or each.bad_s < 0]
+        for listener in due:
+            listener.bad_s = now_s
+        exchange.statistics.bad += not due
+        note = f"{fault}: {visible(fault.raw)}"
+        return [
+            Reading(each.name, exchange.answered_t_s, None, Quality.BAD, raw=fault.raw, note=note)
+            for each in due
+        ]
+
+    def _silent(self, exchange: Exchange) -> list[Reading]:
+        now_s = exchange.wall.now_s()
+        stale = [each for each in self._listeners if now_s - each.heard_s > each.silent_s]
+        readings = []
+        for listener in stale:
+            listener.heard_s = now_s
+            note = f"nothing usable from {exchange.where} for {listener.silent_s:g} s"
+            readings.append(
+                Reading(listener.name, exchange.now_t_s(), None, Quality.STALE, note=note)
+            )
+        return readings
+
+
+def line_reader(name: str, channel: LinesChannel) -> Callable[[bytes], tuple[float, str | None]]:
+    """What makes a value of a line of `channel`; raises Unreadable or BadAnswer."""
+    pattern = LinePattern(channel.pattern)
+
+    def read(line: bytes) -> tuple[float, str | None]:
+        found = pattern.read(line)
+        return channel_value(name, channel, found.value, line), found.count
+
+    return read
+
+
+def stream_driver(
+    channels: dict[str, LinesChannel], settle_s: float, terminator: str
+) -> StreamDriver:
+    """The driver for instruments that talk by themselves on one port."""
+    driver = StreamDriver(settle_s, terminator)
+    for name, channel in channels.items():
+        driver.listen(name, line_reader(name, channel), silent_s=channel.timeout_s)
+    return driver
+
+
+class AskedLinesDriver(PortDriver):
+    """Instruments that answer a question with one line, and know no token to prove synchrony by.
+
+    Each question has one answer, in order. So after a time-out the next question waits until the
+    late answer has come and was thrown away, or has not come for `LATE_S`.
+    """
+
+    def __init__(self, channels: dict[str, LinesChannel], settle_s: float, terminator: str) -> None:
+        self.settle_s = settle_s
+        self._end = terminator.encode("latin-1")
+        self._polls = [self._poll(name, channel) for name, channel in channels.items()]
+        self._owed = 0
+        self._unreadable = False
+
+    @property
+    def polls(self) -> Sequence[Poll]:
+        return self._polls
+
+    def opened(self, exchange: Exchange) -> None:
+        """What was asked before a reconnect may still be answered after it."""
+        self._get_in_step(exchange)
+
+    def tell(self, exchange: Exchange, text: str) -> None:
+        """Send a command line; nothing answers it."""
+        exchange.send(text.encode("latin-1") + self._end)
+
+    def _poll(self, name: str, channel: LinesChannel) -> Poll:
+        read = line_reader(name, channel)
+        question = channel.query or ""
+
+        def ask(exchange: Exchange) -> float:
+            self._get_in_step(exchange)
+            self._owed += 1
+            self.tell(exchange, question)
+            line = exchange.collect(self._line, channel.timeout_s, asked=question)
+            self._owed -= 1
+            try:
+                return read(line)[0]
+            except Unreadable as error:
+                self._unreadable = True
+                raise BadAnswer(name, f"{error}: {visible(line)}.", line) from error
+
+        return Poll(name, channel.every_s, ask)
+
+    def _get_in_step(self, exchange: Exchange) -> None:
+        if self._owed or self._unreadable:
+            exchange.statistics.proofs += 1
+        while self._owed:
+            try:
+                exchange.collect(self._line, LATE_S, asked="a late answer")
+                exchange.statistics.late += 1
+                self._owed -= 1
+            except NoAnswer:
+                self._owed = 0
+        if exchange.discard() or self._unreadable:
+            exchange.silence(QUIET_S, LATE_S)
+            exchange.discard()
+        self._unreadable = False
+
+    def _line(self, buffer: bytes) -> tuple[bytes, int] | None:
+        end = b"\n" if self._end.endswith(b"\n") else self._end
+        start = 0
+        while (stop := buffer.find(end, start)) >= 0:
+            line = buffer[start:stop].strip(b"\r\n")
+            start = stop + len(end)
+            if line:
+                return line, start
+        return None

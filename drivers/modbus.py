@@ -1,0 +1,363 @@
+"""Modbus devices: registers read and written, RTU on a serial line or TCP.
+
+TCP answers carry the number of their question, so a late one is passed over. RTU answers carry
+none: after a time-out, a bad frame, and each opening, a device must return a random token
+(function 08, sub-function 00; or refuse it, exception 0x88, which proves the same), and whatever
+comes before it was late. Several devices may hang on one bus; each is proved by itself.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from drivers.channel_value import channel_value
+from drivers.errors import (
+    BadAnswer,
+    CommandRefused,
+    InstrumentError,
+    LinkLost,
+    NoAnswer,
+    Unreadable,
+)
+from drivers.exchange import Exchange
+from drivers.modbus_frame import (
+    DIAGNOSTICS,
+    EXCEPTION,
+    READ_HOLDING,
+    READ_INPUT,
+    Expected,
+    cut_tcp,
+    exception_words,
+    expected,
+    find_rtu,
+    has_rtu_damage,
+    read_request,
+    rtu_frame,
+    tcp_frame,
+    value_of,
+    word_count,
+    words_in,
+    write_request,
+)
+from drivers.port_driver import Poll, PortDriver
+from profiles.instrument import ModbusChannel
+
+PROOF_S = 5.0
+"""Without a proof of synchrony for so long a device counts as lost [s]."""
+TOKEN_AGAIN_S = 1.0
+STOP_SILENCE_S = 0.02
+"""A stop waits no longer than this for the end of a frame that is on the bus [s]."""
+REST_S = 2.0
+"""A device that does not answer is left alone for so long, for the sake of the others [s]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a value lives: device, register, type."""
+
+    device: int
+    register: int
+    table: str = "holding"
+    value_type: str = "u16"
+    order: str = "ABCD"
+
+    @property
+    def words(self) -> int:
+        """Registers it fills."""
+        return word_count(self.value_type)
+
+
+@dataclass(slots=True)
+class _DeviceState:
+    in_step: bool = False
+    rests_until_s: float = -1.0
+
+
+class ModbusDriver(PortDriver):
+    """All Modbus devices on one port or connection."""
+
+    def __init__(self, *, tcp: bool, gap_s: float, settle_s: float = 0.0) -> None:
+        self.settle_s = settle_s
+        self._tcp = tcp
+        self._gap_s = gap_s
+        self._devices: dict[int, _DeviceState] = {}
+        self._polls: list[Poll] = []
+        self._openings: list[tuple[str, int, Callable[[Exchange], None]]] = []
+        self._random = random.SystemRandom()
+        self._transaction = self._random.randrange(65_536)
+        self._answered_s = 0.0
+
+    @property
+    def polls(self) -> Sequence[Poll]:
+        return self._polls
+
+    def add_channel(self, name: str, channel: ModbusChannel) -> None:
+        """Read a channel from its register, at its own rate."""
+        place = Place(channel.device, channel.register_, channel.table, channel.type, channel.order)
+
+        def ask(exchange: Exchange) -> float:
+            raw_value = self.read(exchange, place, channel.timeout_s)
+            return channel_value(name, channel, raw_value, f"{raw_value!r}".encode())
+
+        self.add_poll(Poll(name, channel.every_s, ask), channel.device)
+
+    def add_poll(self, poll: Poll, device: int) -> None:
+        """Ask something of `device` again and again."""
+        self.add_device(device)
+        self._polls.append(poll)
+
+    def add_device(self, device: int) -> None:
+        """Let `device` be proved at each opening."""
+        self._devices.setdefault(device, _DeviceState())
+
+    def add_opening(self, instrument: str, device: int, act: Callable[[Exchange], None]) -> None:
+        """Do `act` after each opening, once `device` is in step."""
+        self.add_device(device)
+        self._openings.append((instrument, device, act))
+
+    def opened(self, exchange: Exchange) -> None:
+        self._answered_s = exchange.wall.now_s()
+        for state in self._devices.values():
+            state.in_step, state.rests_until_s = self._tcp, -1.0
+        failures = [self._failure(exchange, device) for device in self._devices]
+        if failures and all(failures):
+            raise failures[0] or LinkLost(exchange.where, "no device answers.")
+        for instrument, _device, act in self._openings:
+            exchange.instrument = instrument
+            act(exchange)
+
+    def _failure(self, exchange: Exchange, device: int) -> InstrumentError | None:
+        try:
+            self._get_in_step(exchange, device)
+        except (NoAnswer, BadAnswer) as error:
+            return error
+        return None
+
+    # Registers; in the port's thread
+
+    def read_words(
+        self, exchange: Exchange, place: Place, timeout_s: float, count: int | None = None
+    ) -> tuple[int, ...]:
+        """Registers at `place`.
+
+        Raises:
+            NoAnswer, BadAnswer, LinkLost: As for `Exchange.collect`.
+            CommandRefused: The device answers with an exception, given in words.
+        """
+        function = READ_INPUT if place.table == "input" else READ_HOLDING
+        request = read_request(function, place.register, count or place.words)
+        return words_in(self._in_step(exchange, place.device, request, timeout_s))
+
+    def read(self, exchange: Exchange, place: Place, timeout_s: float) -> float:
+        """The value at `place`, before any scale.
+
+        Raises:
+            NoAnswer, BadAnswer, CommandRefused, LinkLost: As for `read_words`.
+        """
+        words = self.read_words(exchange, place, timeout_s)
+        try:
+            return value_of(words, place.value_type, place.order)
+        except Unreadable as error:
+            raise BadAnswer(exchange.instrument, f"{error}.", error.raw) from error
+
+    def write(
+        self, exchange: Exchange, place: Place, words: tuple[int, ...], timeout_s: float
+    ) -> None:
+        """Write registers; the device must echo them.
+
+        Raises:
+            NoAnswer, BadAnswer, CommandRefused, LinkLost: As for `read_words`.
+        """
+        self._in_step(exchange, place.device, write_request(place.register, words), timeout_s)
+
+    def write_now(
+        self, exchange: Exchange, place: Place, words: tuple[int, ...], timeout_s: float
+    ) -> None:
+        """Write registers for a stop: at once, without proving synchrony first.
+
+        The echo holds register and value, so no late answer to a question is taken for it.
+
+        Raises:
+            NoAnswer, BadAnswer, CommandRefused, LinkLost: As for `read_words`.
+        """
+        exchange.discard()
+        if not self._tcp:
+            exchange.silence(self._gap_s, STOP_SILENCE_S)
+        self._state(place.device).in_step = self._tcp
+        self._exchange(exchange, place.device, write_request(place.register, words), timeout_s)
+
+    def write_and_read_back(
+        self, exchange: Exchange, place: Place, words: tuple[int, ...], timeout_s: float
+    ) -> None:
+        """Write registers and read them again.
+
+        Raises:
+            CommandRefused: They read back as something else.
+        """
+        self.write(exchange, place, words, timeout_s)
+        self.must_hold(exchange, place, words, timeout_s)
+
+    def must_hold(
+        self, exchange: Exchange, place: Place, words: tuple[int, ...], timeout_s: float
+    ) -> None:
+        """Read registers back.
+
+        Raises:
+            CommandRefused: They hold something else than `words`.
+        """
+        held = self.read_words(exchange, place, timeout_s, len(words))
+        if held != words:
+            raise CommandRefused(
+                exchange.instrument,
+                f"register {place.register} holds {_shown(held)} after {_shown(words)} was "
+                "written.",
+                what_to_do="Is it in local mode, in a fault, or is the register another one?",
+            )
+
+    def get_in_step(self, exchange: Exchange, device: int, limit_s: float) -> None:
+        """Prove that `device` answers in step, within `limit_s` wall seconds.
+
+        Raises:
+            NoAnswer: It gives no proof.
+        """
+        if not self._tcp and not self._state(device).in_step:
+            self._prove(exchange, device, limit_s)
+
+    # One exchange
+
+    def _in_step(self, exchange: Exchange, device: int, request: bytes, timeout_s: float) -> bytes:
+        if exchange.discard() and not self._tcp:
+            self._state(device).in_step = False
+        self._get_in_step(exchange, device)
+        if not self._tcp:
+            exchange.silence(self._gap_s, 10 * self._gap_s + STOP_SILENCE_S)
+        elif self._gap_s:
+            exchange.silence(self._gap_s, self._gap_s)
+        return self._exchange(exchange, device, request, timeout_s)
+
+    def _exchange(self, exchange: Exchange, device: int, request: bytes, timeout_s: float) -> bytes:
+        state = self._state(device)
+        was_in_step, state.in_step = state.in_step, self._tcp
+        wanted = expected(device, request)
+        asked = f"function {request[0]} of device {device}"
+        if self._tcp:
+            pdu = self._ask_tcp(exchange, request, wanted, timeout_s, asked)
+        else:
+            exchange.send(rtu_frame(device, request))
+            pdu = exchange.collect(_rtu_finder(wanted), timeout_s, asked=asked)
+        state.in_step = was_in_step
+        self._answered_s = exchange.wall.now_s()
+        if pdu[0] & EXCEPTION:
+            raise CommandRefused(
+                exchange.instrument,
+                f"device {device} at {exchange.where} refuses function {request[0]}, register "
+                f"{int.from_bytes(request[1:3], 'big')}: {exception_words(pdu[1])}.",
+                what_to_do="Compare register, table and device in the rig file with the manual.",
+            )
+        return pdu
+
+    def _ask_tcp(
+        self,
+        exchange: Exchange,
+        request: bytes,
+        wanted: Expected,
+        timeout_s: float,
+        asked: str,
+    ) -> bytes:
+        self._transaction = (self._transaction + 1) & 0xFFFF
+        exchange.send(tcp_frame(self._transaction, wanted.device, request))
+        until_s = exchange.wall.now_s() + timeout_s
+        while True:
+            left_s = max(until_s - exchange.wall.now_s(), 0.0)
+            try:
+                frame = exchange.collect(cut_tcp, left_s, asked=asked)
+            except BadAnswer as error:  # the stream has lost its place: only a new one helps
+                raise LinkLost(exchange.instrument, error.message) from error
+            if frame.transaction != self._transaction:
+                exchange.statistics.late += 1
+            elif wanted.fits(frame.device, frame.pdu):
+                return frame.pdu
+            else:
+                raise BadAnswer(exchange.instrument, "the answer fits no question.", frame.pdu)
+
+    # The proof of synchrony
+
+    def _get_in_step(self, exchange: Exchange, device: int) -> None:
+        state = self._state(device)
+        if state.in_step:
+            return
+        alone = len(self._devices) == 1
+        now_s = exchange.wall.now_s()
+        if now_s < state.rests_until_s:
+            raise _silent(exchange, device)
+        try:
+            self._prove(exchange, device, PROOF_S if alone else TOKEN_AGAIN_S)
+        except NoAnswer as error:
+            state.rests_until_s = exchange.wall.now_s() + REST_S
+            if alone or exchange.wall.now_s() - self._answered_s > PROOF_S:
+                raise LinkLost(
+                    error.instrument, error.message, what_to_do=error.what_to_do
+                ) from error
+            raise
+
+    def _prove(self, exchange: Exchange, device: int, limit_s: float) -> None:
+        """Any token's echo will do: it is told from every other answer by its function."""
+        exchange.statistics.proofs += 1
+        give_up_s = exchange.wall.now_s() + limit_s
+        tokens: list[Expected] = []
+        while (left_s := give_up_s - exchange.wall.now_s()) > 0:
+            exchange.silence(self._gap_s, 10 * self._gap_s + STOP_SILENCE_S)
+            request = bytes([DIAGNOSTICS, 0, 0]) + self._random.randbytes(2)
+            tokens.append(expected(device, request))
+            exchange.send(rtu_frame(device, request))
+            try:
+                before = exchange.collect(
+                    _token_finder(tokens), min(left_s, TOKEN_AGAIN_S), asked="function 8"
+                )
+            except (NoAnswer, BadAnswer):
+                continue
+            exchange.statistics.late += before > 0
+            self._state(device).in_step = True
+            self._answered_s = exchange.wall.now_s()
+            return
+        raise _silent(exchange, device)
+
+    def _state(self, device: int) -> _DeviceState:
+        return self._devices.setdefault(device, _DeviceState())
+
+
+def _rtu_finder(wanted: Expected) -> Callable[[bytes], tuple[bytes, int] | None]:
+    def find(buffer: bytes) -> tuple[bytes, int] | None:
+        found = find_rtu(buffer, wanted)
+        if found is not None:
+            return found.pdu, found.end
+        if has_rtu_damage(buffer, wanted):
+            raise Unreadable("a frame with a wrong CRC", buffer)
+        return None
+
+    return find
+
+
+def _token_finder(tokens: Sequence[Expected]) -> Callable[[bytes], tuple[int, int] | None]:
+    def find(buffer: bytes) -> tuple[int, int] | None:
+        for wanted in tokens:
+            found = find_rtu(buffer, wanted)
+            if found is not None:
+                return found.before, found.end
+        return None
+
+    return find
+
+
+def _silent(exchange: Exchange, device: int) -> NoAnswer:
+    return NoAnswer(
+        exchange.instrument,
+        f"device {device} at {exchange.where} gives no sign of life.",
+        what_to_do="Is it switched on? Check cable, device number, baud rate and parity.",
+    )
+
+
+def _shown(words: tuple[int, ...]) -> str:
+    return " ".join(str(word) for word in words)

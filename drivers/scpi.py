@@ -1,0 +1,247 @@
+"""Instruments that speak SCPI: questions, commands checked against the error queue.
+
+After a time-out, an answer that cannot be read, and each opening, question and answer are proved
+to be in step before anything is believed: `*ESE n;*ESE?` with a random n must come back as n,
+twice with different n. Whatever comes in between was late and is thrown away.
+"""
+
+from __future__ import annotations
+
+import random
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from drivers.channel_value import channel_value
+from drivers.errors import (
+    BadAnswer,
+    CannotOpen,
+    CommandRefused,
+    LinkLost,
+    NoAnswer,
+    OutOfRange,
+    Overloaded,
+    Unreadable,
+    visible,
+)
+from drivers.exchange import Exchange
+from drivers.port_driver import Poll, PortDriver
+from drivers.scpi_text import is_token, queued_error, scpi_number
+from profiles.instrument import Identify, ScpiChannel
+
+PROOF_S = 5.0
+"""Without a proof of synchrony for so long the link counts as lost [s]."""
+TOKEN_AGAIN_S = 1.7
+"""A token that was not answered is followed by another one after so long [s]."""
+OPENING_TIMEOUT_S = 2.0
+"""Identification and set-up may take longer than a reading [s]."""
+_QUEUE_LONGEST = 20
+
+
+@dataclass(slots=True)
+class ScpiSetting:
+    """How one port speaks SCPI, gathered from all that hang on it."""
+
+    terminator: str = "\n"
+    settle_s: float = 0.0
+    identify: dict[str, Identify] = field(default_factory=dict)
+    """By channel or actuator."""
+    setup: dict[str, Sequence[str]] = field(default_factory=dict)
+
+
+class ScpiDriver(PortDriver):
+    """One SCPI instrument on its port, with all channels it reads and commands it takes."""
+
+    def __init__(self, channels: dict[str, ScpiChannel], setting: ScpiSetting) -> None:
+        self.settle_s = setting.settle_s
+        self._end = setting.terminator.encode("latin-1")
+        self._setting = setting
+        self._polls = [self._poll(name, channel) for name, channel in channels.items()]
+        self._in_step = False
+        self._identities: dict[str, str] = {}
+        self._openings: list[tuple[str, Callable[[Exchange], None]]] = []
+        self._random = random.SystemRandom()
+
+    @property
+    def polls(self) -> Sequence[Poll]:
+        return self._polls
+
+    def identities(self) -> dict[str, str]:
+        return dict(self._identities)
+
+    def add_opening(self, instrument: str, act: Callable[[Exchange], None]) -> None:
+        """Do `act` at each opening, once the instrument is in step."""
+        self._openings.append((instrument, act))
+
+    def _poll(self, name: str, channel: ScpiChannel) -> Poll:
+        def ask(exchange: Exchange) -> float:
+            answer = self.ask(exchange, channel.query, channel.timeout_s)
+            raw_value = self._number(exchange, answer, channel.field)
+            return channel_value(name, channel, raw_value, answer)
+
+        return Poll(name, channel.every_s, ask)
+
+    # Questions and commands; in the port's thread
+
+    def ask(self, exchange: Exchange, question: str, timeout_s: float) -> bytes:
+        """Ask one question and give its answer, one line.
+
+        Raises:
+            NoAnswer, BadAnswer, LinkLost: As for `Exchange.collect`.
+        """
+        self._get_in_step(exchange)
+        return self._ask(exchange, question, timeout_s)
+
+    def command(self, exchange: Exchange, texts: Sequence[str], timeout_s: float) -> None:
+        """Send commands, then ask the error queue whether all were accepted.
+
+        Raises:
+            CommandRefused: The error queue holds an entry; its words are in the message.
+        """
+        self._get_in_step(exchange)
+        self._tell(exchange, texts)
+        self._check_queue(exchange, timeout_s, ", ".join(texts))
+
+    def command_now(self, exchange: Exchange, texts: Sequence[str], timeout_s: float) -> None:
+        """The same for a stop: sends at once, and proves synchrony afterwards.
+
+        Raises:
+            CommandRefused: The error queue holds an entry.
+        """
+        self._tell(exchange, texts)
+        self._get_in_step(exchange, clear=False)
+        self._check_queue(exchange, timeout_s, ", ".join(texts))
+
+    def _tell(self, exchange: Exchange, texts: Sequence[str]) -> None:
+        self._in_step = False
+        for text in texts:
+            exchange.send(text.encode("latin-1") + self._end)
+
+    def _ask(self, exchange: Exchange, question: str, timeout_s: float) -> bytes:
+        self._in_step = False
+        exchange.send(question.encode("latin-1") + self._end)
+        answer = exchange.collect(self._line, timeout_s, asked=question)
+        self._in_step = True
+        return answer
+
+    def _check_queue(self, exchange: Exchange, timeout_s: float, what: str) -> None:
+        words: list[str] = []
+        for _ in range(_QUEUE_LONGEST):
+            answer = self._ask(exchange, "SYST:ERR?", timeout_s)
+            try:
+                entry = queued_error(answer)
+            except Unreadable as error:
+                raise self._bad(exchange, str(error), answer) from error
+            if entry.number == 0:
+                break
+            words.append(f"{entry.number} {entry.words}".strip())
+        if words:
+            raise CommandRefused(
+                exchange.instrument,
+                f"refused {what}: {visible('; '.join(words).encode('latin-1', 'replace'), 200)}.",
+                what_to_do="Compare the command in the rig file with the instrument's manual.",
+            )
+
+    def _number(self, exchange: Exchange, answer: bytes, which: int) -> float:
+        try:
+            return scpi_number(answer, which)
+        except OutOfRange as error:
+            raise Overloaded(
+                exchange.instrument,
+                f"{error}.",
+                answer,
+                what_to_do="The quantity is outside the instrument's range.",
+            ) from error
+        except Unreadable as error:
+            raise self._bad(exchange, str(error), answer) from error
+
+    def _bad(self, exchange: Exchange, why: str, answer: bytes) -> BadAnswer:
+        self._in_step = False
+        return BadAnswer(
+            exchange.instrument,
+            f"{why}: {visible(answer)} from {exchange.where}.",
+            answer,
+            what_to_do="Check query, field and terminator in the rig file.",
+        )
+
+    def _line(self, buffer: bytes) -> tuple[bytes, int] | None:
+        end = b"\n" if self._end.endswith(b"\n") else self._end
+        start = 0
+        while (stop := buffer.find(end, start)) >= 0:
+            line = buffer[start:stop].strip()
+            start = stop + len(end)
+            if line:
+                return line, start
+        return None
+
+    # Opening and the proof of synchrony
+
+    def opened(self, exchange: Exchange) -> None:
+        self._in_step = False
+        self._get_in_step(exchange)
+        for name, identify in self._setting.identify.items():
+            exchange.instrument = name
+            self._identify(exchange, name, identify)
+        for name, commands in self._setting.setup.items():
+            exchange.instrument = name
+            if commands:
+                self.command(exchange, commands, OPENING_TIMEOUT_S)
+        for name, act in self._openings:
+            exchange.instrument = name
+            act(exchange)
+
+    def _identify(self, exchange: Exchange, name: str, identify: Identify) -> None:
+        answer = self.ask(exchange, identify.send, OPENING_TIMEOUT_S).decode("latin-1")
+        if identify.match and not re.search(identify.match, answer):
+            raise CannotOpen(
+                name,
+                f"another instrument than expected answers at {exchange.where}: "
+                f"{visible(answer.encode('latin-1'), 100)}.",
+                what_to_do=f"Expected is {identify.match!r}; check plug, port and rig file.",
+            )
+        self._identities[name] = answer.strip()
+
+    def _get_in_step(self, exchange: Exchange, *, clear: bool = True) -> None:
+        unasked = exchange.discard()
+        if self._in_step and not unasked:
+            return
+        self._in_step = False
+        exchange.statistics.proofs += 1
+        give_up_s = exchange.wall.now_s() + PROOF_S
+        if clear:
+            exchange.send(b"*CLS" + self._end)  # errors of before are not the next command's
+        rounds, last_token = 0, 0
+        while rounds < 2:
+            if exchange.wall.now_s() >= give_up_s:
+                raise self._no_proof(exchange)
+            last_token = self._other_token(last_token)
+            rounds = rounds + 1 if self._token_comes(exchange, last_token, give_up_s) else 0
+        self._in_step = True
+
+    def _token_comes(self, exchange: Exchange, token: int, give_up_s: float) -> bool:
+        exchange.send(f"*ESE {token};*ESE?".encode() + self._end)
+        until_s = min(give_up_s, exchange.wall.now_s() + TOKEN_AGAIN_S)
+        while (left_s := until_s - exchange.wall.now_s()) > 0:
+            try:
+                line = exchange.collect(self._line, left_s, asked="*ESE?")
+            except NoAnswer:
+                return False
+            except BadAnswer:
+                continue
+            if is_token(line, token):
+                return True
+            exchange.statistics.late += 1
+        return False
+
+    def _other_token(self, last: int) -> int:
+        return next(
+            token for token in iter(lambda: self._random.randrange(1, 256), 0) if token != last
+        )
+
+    @staticmethod
+    def _no_proof(exchange: Exchange) -> LinkLost:
+        return LinkLost(
+            exchange.instrument,
+            f"{exchange.where} does not answer *ESE? in step within {PROOF_S:g} s.",
+            what_to_do="Is it switched on and set to remote? Check cable, baud rate, terminator.",
+        )

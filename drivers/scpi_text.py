@@ -1,0 +1,73 @@
+"""SCPI and IEEE 488.2 text: numbers in answers, the error queue, the proof of synchrony.
+
+Pure functions of text. Answers hold NR1, NR2 or NR3 numbers; 9.9E37 stands for an overload and
+9.91E37 for "not a number" (SCPI-1999 vol. 1, 7.2.1); some loads append a unit of measure.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from drivers.errors import OutOfRange, Unreadable
+from drivers.line_pattern import strict_number
+
+_FIELD = re.compile(
+    r"\s*(?P<number>[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)"
+    r"\s*(?P<unit>[A-Za-z%]{0,8})\s*"
+)
+_ERROR = re.compile(r"\s*(?P<number>[+-]?[0-9]{1,6})\s*(?:,(?P<words>.*))?", re.DOTALL)
+_INTEGER = re.compile(r"\s*[+]?(?P<number>[0-9]{1,3})\s*")
+OVERLOAD = 9.9e37
+NOT_A_NUMBER = 9.91e37
+
+
+def scpi_number(answer: bytes, field: int = 0) -> float:
+    """The number in the `field`-th (from 0) comma-separated field of `answer`.
+
+    Raises:
+        OutOfRange: The instrument says overload (9.9E37 and above, or its negative).
+        Unreadable: It is no number, or 9.91E37, which stands for "not a number".
+    """
+    fields = answer.decode("latin-1").split(",")
+    if not 0 <= field < len(fields):
+        raise Unreadable(f"the answer has {len(fields)} fields, none numbered {field}", answer)
+    match = _FIELD.fullmatch(fields[field])
+    if match is None:
+        raise Unreadable("the answer is not a number", answer)
+    return _meant(strict_number(match["number"]), answer)
+
+
+def _meant(value: float, answer: bytes) -> float:
+    size = abs(value)
+    if abs(size - NOT_A_NUMBER) <= 1e-4 * NOT_A_NUMBER:
+        raise Unreadable("the instrument answers 'not a number'", answer)
+    if size >= 0.999 * OVERLOAD:
+        raise OutOfRange("the instrument answers 'overload'", answer)
+    return value
+
+
+@dataclass(frozen=True, slots=True)
+class QueuedError:
+    """One entry of the error queue; number 0 means that there is none."""
+
+    number: int
+    words: str
+
+
+def queued_error(answer: bytes) -> QueuedError:
+    """The entry that `SYST:ERR?` gave; only the number counts, the words differ by maker.
+
+    Raises:
+        Unreadable: If the answer does not begin with a number.
+    """
+    match = _ERROR.fullmatch(answer.decode("latin-1"))
+    if match is None:
+        raise Unreadable("not an entry of an error queue", answer)
+    return QueuedError(int(match["number"]), (match["words"] or "").strip().strip('"'))
+
+
+def is_token(answer: bytes, token: int) -> bool:
+    """True when `answer` is the whole number `token` and nothing else."""
+    match = _INTEGER.fullmatch(answer.decode("latin-1"))
+    return match is not None and int(match["number"]) == token
