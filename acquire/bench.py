@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from acquire.guard import ClockWatch, Guard, Trip
+from acquire.judging import WARM_UP_OVER, WarmUpRan, warm_up_of
 from acquire.judge.steady_point import SteadyPoint
 from acquire.points import PointMaker, measured_of
 from acquire.record.run_folder import RunFolder
@@ -128,6 +129,7 @@ class Bench:
         self.points = points
         self.guard = guard
         self.view = BenchView()
+        self.warm_up: WarmUpRan | None = None
         self._stop = stop
         self._wires = wires
         self._record = record
@@ -259,6 +261,8 @@ class Bench:
             case TickDecided():
                 self._record.append("tick", {}, t_s=now_s)
             case Remark(kind, data):
+                if kind == WARM_UP_OVER:
+                    self.warm_up = warm_up_of(data)
                 self._record.append(kind, data, t_s=now_s)
             case StepTaken():
                 self._take_point(command, now_s)

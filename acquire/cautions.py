@@ -18,8 +18,12 @@ CIRCUIT = (
 )
 BATTERY = "Battery gas is explosive: ventilate, no flames or sparks, eye protection."
 HOT = "The unit gets hot enough to burn, also after it stands still."
-MOUNT = "The unit sits on its own lugs, the pulley nut is tight, the direction of rotation is right."
-ABOARD = "Aboard: hands, tools and clothing clear of the engine's belts; ventilate the engine space."
+MOUNT = (
+    "The unit sits on its own lugs, the pulley nut is tight, the direction of rotation is right."
+)
+ABOARD = (
+    "Aboard: hands, tools and clothing clear of the engine's belts; ventilate the engine space."
+)
 PILE = "A carbon pile gets red hot: open it as soon as the program says so."
 LOCAL = "Local codes and licensed practice come first."
 

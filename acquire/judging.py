@@ -2,27 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from acquire.judge.checks import CheckResult, evaluate_all
+from acquire.judge.checks import Answer, CheckResult, evaluate_all
 from acquire.judge.circumstances import Circumstances, run_state
+from acquire.judge.recall import point_from_data, point_to_data
 from acquire.judge.steady_point import SteadyPoint
 from acquire.judge.verdict import Verdict, judge
 from acquire.record.curve_table import Judged
 from acquire.record.journal import JournalEntry
-from acquire.record.run_header import RunHeader
-from acquire.snapshots import Snapshots, snapshots_of
+from acquire.snapshots import Snapshots
 from profiles.alternator import RatedCurve
 from profiles.catalogue import load_rule
 from profiles.method import Method
 from profiles.rule import Accept
 
 if TYPE_CHECKING:
-    from acquire.curve.fit import CurveFit
+    from acquire.curve.fit import CurveFit, CurvePoint
 
 DEFAULT_RULE = "within-10-percent"
+WARM_UP_OVER = "warm-up over"
+"""Kind of the journal entry at the end of a warm-up."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,22 +48,20 @@ class Judgement:
 
 
 def judge_run(
-    header: RunHeader,
+    profiles: Snapshots,
     *,
     points: Sequence[SteadyPoint],
     warm_up: WarmUpRan | None = None,
     why_stopped: str | None = None,
-    accept: Accept | None = None,
-    answers: dict[str, float | bool | str | None] | None = None,
+    answers: Mapping[str, Answer] | None = None,
 ) -> Judgement:
-    """Judge the points of a run by the profiles it keeps; `accept` overrides its own rule."""
-    profiles = snapshots_of(header)
+    """Judge the points of a run by the profiles it keeps."""
     rated = profiles.rated_curve
-    fit = _fit(points)
+    fit = fit_of(points)
     verdict = judge(
         points,
         rated=rated,
-        accept=accept or accept_of(profiles) if rated is not None else None,
+        accept=accept_of(profiles),
         circumstances=_circumstances(profiles.method, rated, warm_up, fit, why_stopped),
         checks=_checks(profiles.method, answers),
     )
@@ -84,10 +84,13 @@ def accept_of(profiles: Snapshots) -> Accept:
 
 def warm_up_in(journal: Iterable[JournalEntry]) -> WarmUpRan | None:
     """How the warm-up went, by the journal; None where there was none."""
-    for entry in journal:
-        if entry.kind == "warm-up over":
-            return WarmUpRan(float(entry.data["lasted_s"]), entry.data["how"] == "steady")
-    return None
+    over = [entry.data for entry in journal if entry.kind == WARM_UP_OVER]
+    return warm_up_of(over[-1]) if over else None
+
+
+def warm_up_of(data: Mapping[str, Any]) -> WarmUpRan:
+    """How the warm-up went, by the remark made at its end."""
+    return WarmUpRan(float(data["lasted_s"]), data["how"] == "steady")
 
 
 def _circumstances(
@@ -113,25 +116,29 @@ def _circumstances(
     )
 
 
-def _checks(
-    method: Method, answers: dict[str, float | bool | str | None] | None
-) -> list[CheckResult]:
+def _checks(method: Method, answers: Mapping[str, Answer] | None) -> list[CheckResult]:
     return evaluate_all(method.check, answers or {})
 
 
-def _fit(points: Sequence[SteadyPoint]) -> CurveFit | None:
+def fit_of(points: Sequence[SteadyPoint]) -> CurveFit | None:
     """The output curve through the points; None where there are too few for one."""
-    from acquire.curve.fit import CannotFit, CurvePoint, fit_curve
+    from acquire.curve.fit import CannotFit, fit_curve
 
-    usable = [
+    try:
+        return fit_curve(curve_points(points))
+    except CannotFit:
+        return None
+
+
+def curve_points(points: Sequence[SteadyPoint]) -> list[CurvePoint]:
+    """Steady points as the fit wants them; rows without figures are left out."""
+    from acquire.curve.fit import CurvePoint
+
+    return [
         CurvePoint(p.shaft_rpm, p.amps, p.u_amps or None, p.u_shaft_rpm or None)
         for p in points
         if p.shaft_rpm is not None and p.amps is not None
     ]
-    try:
-        return fit_curve(usable)
-    except CannotFit:
-        return None
 
 
 def judged_columns(points: Sequence[SteadyPoint], verdict: Verdict) -> dict[int, Judged]:
@@ -154,6 +161,15 @@ def _judged(point: SteadyPoint, verdict: Verdict) -> Judged:
     )
 
 
+def points_in(document: Mapping[str, Any]) -> list[SteadyPoint]:
+    """The steady points that a verdict.json keeps, each with its budget."""
+    budgets = document.get("budget", {})
+    return [
+        point_from_data({**data, "budget": budgets.get(str(data["step"]))})
+        for data in document.get("steady_points", ())
+    ]
+
+
 def document_of(
     verdict: Verdict, points: Sequence[SteadyPoint], fit: CurveFit | None
 ) -> dict[str, Any]:
@@ -161,6 +177,7 @@ def document_of(
     return {
         **verdict.to_data(),
         "budget": {str(p.step): p.budget.to_data() for p in points if p.budget is not None},
+        "steady_points": [{**point_to_data(p), "budget": None} for p in points],
         "fit": fit.as_json() if fit is not None else None,
         "findings": [],
     }

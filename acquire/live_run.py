@@ -16,7 +16,8 @@ from acquire.points import PointMaker
 from acquire.record.run_folder import RunFolder
 from acquire.record.run_header import InstrumentFacts
 from acquire.run_order import RunOrder
-from acquire.stop_path import RigAtStop, StopEvent, StopPath, StopReason, Switchable
+from acquire.snapshots import snapshots_of
+from acquire.stop_path import RigAtStop, StopEvent, StopPath, StopReason
 from acquire.sweep.plan import SweepPlan
 from acquire.sweep.sweep import Sweep
 from drivers.bench_wiring import BenchWiring
@@ -116,8 +117,8 @@ class LiveRun:
     def _new_stop_path(self, wiring: BenchWiring) -> StopPath:
         rig = RigAtStop(
             drive=wiring.drive,
-            load=_Switch(wiring.load) if wiring.load is not None else None,
-            field=_Switch(wiring.field) if wiring.field is not None else None,
+            load=wiring.load,
+            field=wiring.field,
             shaft_rpm=self._fresh_shaft_rpm,
             shed_below_rpm=self._shed_below_rpm(),
             coast_s=self.rig.drive.coast_s if self.rig.drive else 0.0,
@@ -186,8 +187,9 @@ class LiveRun:
         reason = stop_path.report.reason
         complete = reason.kind == "complete"
         judgement = judge_run(
-            self.record.header,
+            snapshots_of(self.record.header),
             points=self.bench.points.with_own_slopes(),
+            warm_up=self.bench.warm_up,
             why_stopped=None if complete else reason.words,
         )
         self.record.finish(
@@ -228,17 +230,6 @@ class LiveRun:
     def _unit_max_rpm(self) -> float | None:
         curve = self.order.rated_curve
         return curve.max_shaft_rpm if curve else None
-
-
-class _Switch(Switchable):
-    """A load or field line as the stop path wants it: done when it is done."""
-
-    def __init__(self, line: object) -> None:
-        self._line = line
-
-    def off(self) -> None:
-        pending = self._line.off()  # type: ignore[attr-defined]
-        pending.wait(5.0)
 
 
 def guard_plan(rig: Rig, plan: SweepPlan, *, rated_max_rpm: float | None) -> GuardPlan:

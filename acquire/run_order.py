@@ -129,5 +129,3 @@ def _speed(word: str) -> float:
             what_to_do="Write them as 1500,1800,2400, each above 0 and up to 30000.",
         )
     return rpm
-
-

@@ -20,26 +20,35 @@ from profiles.errors import BenchError
 
 DRIVE_TRIES = 3
 DRIVE_TRY_S = 5.0
+SWITCH_S = 2.0
 AT_REST_RPM = 30.0
 POLL_S = 0.02
+
+
+class OnItsWay(Protocol):
+    """Something told to an instrument, and how it ended."""
+
+    def wait(self, timeout_s: float) -> object:
+        """Return when it is done and read back.
+
+        Raises:
+            InstrumentError: If it could not be told, or reads back something else.
+        """
+        ...
 
 
 class Haltable(Protocol):
     """A drive that can be told to stop."""
 
-    def halt(self, deadline_s: float) -> None:
-        """Run = off first, then speed 0, both read back, within `deadline_s` wall seconds.
-
-        Raises:
-            InstrumentError: If it could not be told, or reads back that it still runs.
-        """
+    def begin_halt(self, deadline_s: float) -> OnItsWay:
+        """Run = off first, then speed 0, both read back, within `deadline_s` wall seconds."""
         ...
 
 
 class Switchable(Protocol):
     """A load or a field that can be switched off."""
 
-    def off(self) -> None: ...
+    def begin_off(self, deadline_s: float) -> OnItsWay: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,13 +156,13 @@ class StopPath:
             self._finished.set()
 
     def _bring_to_rest(self, report: StopReport) -> None:
-        """The order itself."""
-        if self._rig.field is not None:
-            self._try(report, "field off", self._rig.field.off)
+        """The order itself. The field's answer is not waited for before the drive is told."""
+        field_off = self._begin(report, "field off", self._rig.field, SWITCH_S)
         self._drive_off(report)
+        self._finish(report, "field off", field_off, SWITCH_S)
         self._wait_for_rest(report)
-        if self._rig.load is not None:
-            self._try(report, "load shed", self._rig.load.off)
+        load_off = self._begin(report, "load shed", self._rig.load, SWITCH_S)
+        self._finish(report, "load shed", load_off, SWITCH_S)
 
     def _drive_off(self, report: StopReport) -> None:
         drive = self._rig.drive
@@ -161,7 +170,9 @@ class StopPath:
             return
         for attempt in range(1, DRIVE_TRIES + 1):
             words = "drive off, speed 0" if attempt == 1 else f"drive off again (try {attempt})"
-            report.drive_off = self._try(report, words, lambda: drive.halt(DRIVE_TRY_S))
+            report.drive_off = self._try(
+                report, words, lambda: drive.begin_halt(DRIVE_TRY_S).wait(2 * DRIVE_TRY_S)
+            )
             if report.drive_off:
                 return
         self._event(report, "THE DRIVE DOES NOT STOP: PRESS THE EMERGENCY STOP", ok=False)
@@ -189,17 +200,35 @@ class StopPath:
         else:
             self._event(report, f"after {self._rig.coast_s:g} s the shaft still turns", ok=False)
 
-    def _try(self, report: StopReport, words: str, act: Callable[[], None]) -> bool:
-        """Do one thing; whatever it raises, the order goes on."""
+    def _begin(
+        self, report: StopReport, words: str, switch: Switchable | None, deadline_s: float
+    ) -> OnItsWay | None:
+        """Tell a switch to open; None where there is none, or it cannot even be told."""
+        begun: list[OnItsWay] = []
+        if switch is not None:
+            self._try(report, "", lambda: begun.append(switch.begin_off(deadline_s)), tried=words)
+        return begun[0] if begun else None
+
+    def _finish(
+        self, report: StopReport, words: str, begun: OnItsWay | None, deadline_s: float
+    ) -> None:
+        if begun is not None:
+            self._try(report, words, lambda: begun.wait(2 * deadline_s))
+
+    def _try(
+        self, report: StopReport, words: str, act: Callable[[], object], *, tried: str = ""
+    ) -> bool:
+        """Do one thing; whatever it raises, the order goes on. No `words`: silent when it works."""
         try:
             act()
         except BenchError as error:
-            self._event(report, f"{words}: {error}", ok=False)
+            self._event(report, f"{words or tried}: {error}", ok=False)
             return False
         except Exception as error:  # noqa: BLE001 - a bug in a driver must not end the order
-            self._event(report, f"{words}: {type(error).__name__}: {error}", ok=False)
+            self._event(report, f"{words or tried}: {type(error).__name__}: {error}", ok=False)
             return False
-        self._event(report, words)
+        if words:
+            self._event(report, words)
         return True
 
     def _event(self, report: StopReport, words: str, *, ok: bool = True) -> None:

@@ -65,7 +65,9 @@ def point_line(point: SteadyPoint) -> str:
     half = 1.96 * (point.u_amps_at_set_rpm or point.u_amps or 0.0)
     volts = f"  {point.volts:6.2f} V" if point.volts is not None else ""
     case = f"  {point.case_c:3.0f} °C" if point.case_c is not None else ""
-    how = {"yes": "still =", "predicted": "known early =", "no": "not still !"}[point.settled or "no"]
+    how = {"yes": "still =", "predicted": "known early =", "no": "not still !"}[
+        point.settled or "no"
+    ]
     amps = point.amps_at_set_rpm if point.amps_at_set_rpm is not None else point.amps
     return (
         f"  {point.set_rpm:6.0f} rpm  {amps:7.1f} A ±{half:.1f}{volts}{case}"

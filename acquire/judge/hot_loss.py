@@ -26,6 +26,9 @@ _KEPT = (
 """(shaft rpm, hot over cold current at the air temperatures above)"""
 _CUT_IN_RPM = 929.0
 """Cut-in speed of the published unit, from a curve through its three hot points."""
+_CUT_IN_REACH = (0.75, 1.5)
+"""An own cut-in speed counts between these multiples of the published unit's, so that a poor
+estimate cannot explain the loss away."""
 _U_SHARE = 0.2
 """Standard uncertainty of a loss as a share of it (our choice). Simulated 14 V machines lose from
 the table's figure to a sixth less, a 28 V machine up to two fifths less: the table is on the safe
@@ -49,10 +52,11 @@ def hot_loss(shaft_rpm: float, *, cut_in_rpm: float | None = None, air_c: float 
     Below the table the cut-in is taken as shifted by a fixed number of rpm; above it the last
     figure holds. `air_c` is the air the machine is warm in [°C], held inside 25 to 90.
     """
-    own_cut_in = _CUT_IN_RPM if cut_in_rpm is None else cut_in_rpm
-    if not (shaft_rpm > 0.0 and own_cut_in > 0.0):
-        raise ValueError(f"speeds must be above 0 rpm: {shaft_rpm}, cut-in {own_cut_in}")
-    rpm = shaft_rpm * _CUT_IN_RPM / own_cut_in
+    if not shaft_rpm > 0.0:
+        raise ValueError(f"the shaft speed must be above 0 rpm: {shaft_rpm}")
+    least, most = _CUT_IN_REACH
+    own = 1.0 if cut_in_rpm is None else min(max(cut_in_rpm / _CUT_IN_RPM, least), most)
+    rpm = shaft_rpm / own
     speeds = [speed for speed, _ in _KEPT]
     lost = [1.0 - _between(_AIR_C, kept, air_c) for _, kept in _KEPT]
     if rpm < speeds[0]:

@@ -8,7 +8,7 @@ from typing import cast
 
 from acquire.judge.budget import Budget, Part, finite_or_none
 from acquire.judge.slopes import Slope
-from acquire.judge.steady_point import Settled, SteadyPoint
+from acquire.judge.steady_point import SteadyPoint
 
 _FIGURES = (
     "shaft_rpm",

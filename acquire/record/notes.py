@@ -19,7 +19,7 @@ from acquire.record.json_text import many_lines, read_json
 from acquire.record.migrate import SCHEMA, up_to_date
 from acquire.record.run_header import read_header
 from acquire.record.run_name import safe_label, utc_text
-from acquire.record.seal import ATTACHMENTS, CHUNK, SEAL_FILE, key_facts, seal_bytes
+from acquire.record.seal import ATTACHMENTS, CHUNK, SEAL_FILE, key_facts, leftovers, seal_bytes
 from drivers.clock import Clock, RealClock
 
 if TYPE_CHECKING:
@@ -141,8 +141,9 @@ def add_note(
     header = read_header(folder)
     if len(text) > LONGEST_TEXT:
         raise RunFileError(folder, "the note is too long.", what_to_do="Attach it as a file.")
-    for path in folder.glob(f"*{PART}"):
-        files.remove(path)
+    with translated(folder):
+        for path in leftovers(folder):
+            files.remove(path)
     former = None if header.state == "running" else _sound_seal(folder, key)
     utc = utc_text((clock or RealClock()).utc())
     number = _next_number(folder)
@@ -204,11 +205,20 @@ def _attach(source: Path, folder: Path, number: str, files: Files) -> Attached:
     source = Path(source)
     if not source.is_file():
         raise RunFileError(source, "is not a file.", what_to_do="Name the photo or file to add.")
-    ending = re.sub(r"[^a-z0-9]", "", source.suffix.casefold())[:8]
-    name = f"{number}-{safe_label(source.stem)}" + (f".{ending}" if ending else "")
+    name = f"{number}-{_safe_name(source)}"
     target = folder / ATTACHMENTS / name
     digest, size = _copy(source, target, files)
     return Attached(name, source.name, size, digest)
+
+
+def _safe_name(source: Path) -> str:
+    ending = re.sub(r"[^a-z0-9]", "", source.suffix.casefold())[:8]
+    # `.part` is the ending of what is not yet whole.
+    return (
+        f"{safe_label(source.stem)}.{ending}"
+        if ending not in ("", "part")
+        else safe_label(source.name)
+    )
 
 
 def _copy(source: Path, target: Path, files: Files) -> tuple[str, int]:

@@ -6,7 +6,7 @@ leave their own files. A power cut in the midst of reopening leaves a run that o
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from acquire.errors import RunFileError
 from acquire.record.curve_table import CURVE_FILE, CurveRead, CurveRow, read_curve
 from acquire.record.cut_tail import CutTail
-from acquire.record.files import DISK, PART, Files, replace_file, translated
+from acquire.record.files import DISK, Files, replace_file, translated
 from acquire.record.former_seals import FORMER_SEAL, RESUMED
 from acquire.record.growing_file import GrowingFile
 from acquire.record.journal import (
@@ -24,14 +24,14 @@ from acquire.record.journal import (
     JournalRead,
     read_journal,
 )
-from acquire.record.json_text import bytes_as_text, read_bounded, read_json
+from acquire.record.json_text import bytes_as_text, parse, read_bounded
 from acquire.record.read_run import with_rows_of_the_journal
 from acquire.record.run_folder import RunFolder, WrittenSoFar
 from acquire.record.run_header import RUN_FILE, RunHeader, read_header
 from acquire.record.run_name import utc_of, utc_text
 from acquire.record.run_time import DECIMALS
 from acquire.record.samples import SAMPLES_FILE, SamplesRead, check_samples
-from acquire.record.seal import SEAL_FILE, key_facts
+from acquire.record.seal import SEAL_FILE, key_facts, leftovers
 from acquire.record.sync_thread import SYNC_EVERY_S
 from acquire.record.verdict_file import VERDICT_FILE
 from acquire.record.verify import verify
@@ -85,6 +85,7 @@ def reopen(
     header = _resumable(folder)
     samples = GrowingFile(files, folder / SAMPLES_FILE, claimed=True)
     try:
+        _remove(leftovers(folder), folder, files)
         found = _find(folder, header)
         already_s = _time_goes_on(found, clock)
         prev = _write_journal(folder, found, clock, already_s, key=key, files=files)
@@ -163,12 +164,24 @@ def _entries(
 
 def _former_seal(folder: Path, journal: JournalRead) -> Iterator[tuple[str, dict[str, object]]]:
     path = folder / SEAL_FILE
-    seal = read_json(path) if path.exists() else None
+    data = read_bounded(path) if path.exists() else b""
+    seal = _parsed(data)
     kept = [entry.data.get("seal") for entry in journal.entries if entry.kind == FORMER_SEAL]
     if seal is not None and seal in kept:
         return  # a power cut in the midst of reopening: it is in the journal already
-    report = verify(folder)
-    yield FORMER_SEAL, {"seal": seal, "held": report.sealed, "changed": list(report.changed)}
+    problems = verify(folder).problems
+    added = [one.file for one in problems if one.wrong == "added"]  # an interrupted note, say
+    changed = [one.file for one in problems if one.wrong != "added"]
+    facts = {"seal": seal, "held": not changed, "changed": changed, "added": added}
+    yield FORMER_SEAL, facts if seal is not None else {**facts, "raw": bytes_as_text(data[:PIECE])}
+
+
+def _parsed(data: bytes) -> object:
+    """The seal as a table, or None where somebody spoilt it."""
+    try:
+        return parse(data)
+    except ValueError:
+        return None
 
 
 def _mend_curve(folder: Path, found: _Found, files: Files) -> None:
@@ -182,9 +195,12 @@ def _mend_curve(folder: Path, found: _Found, files: Files) -> None:
 
 
 def _clear(folder: Path, files: Files) -> None:
-    """Take away what belonged to the former end, and half-written replacements."""
-    leftovers = [path for path in folder.glob(f"*{PART}") if not path.is_dir()]
+    """Take away what belonged to the former end."""
+    _remove([folder / VERDICT_FILE, folder / SEAL_FILE], folder, files)
+
+
+def _remove(paths: Iterable[Path], folder: Path, files: Files) -> None:
     with translated(folder):
-        for path in [folder / VERDICT_FILE, folder / SEAL_FILE, *leftovers]:
+        for path in paths:
             files.remove(path)
         files.sync_folder(folder)

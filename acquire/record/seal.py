@@ -21,6 +21,7 @@ KEY is `none` where there is no signature, else the SHA-256 of the public key in
 from __future__ import annotations
 
 import hashlib
+import re
 import stat
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -41,7 +42,22 @@ ATTACHMENTS = "attachments"
 NO_KEY = "none"
 CHUNK = 1 << 20
 _LEFT_BY_FILE_BROWSERS = {".DS_Store", "Thumbs.db", "desktop.ini"}
+_HALF_WRITTEN = re.compile(
+    r"((run|verdict|seal)\.json|journal\.jsonl|(samples|curve)\.csv|curve\.csv-metadata\.json"
+    rf"|{ATTACHMENTS}/(note-\d{{4}}\.json|\d{{4}}-[^/]+)){re.escape(PART)}"
+)
 _PAPER = {f"{name}.{ending}" for name in ("report", "sheet", "tag") for ending in ("html", "pdf")}
+
+
+def is_leftover(name: str) -> bool:
+    """True for a replacement of ours that a power cut left half written: never part of a run."""
+    return _HALF_WRITTEN.fullmatch(name) is not None
+
+
+def leftovers(folder: Path) -> list[Path]:
+    """The half-written replacements in a run folder."""
+    paths = [*folder.glob(f"*{PART}"), *folder.glob(f"{ATTACHMENTS}/*{PART}")]
+    return [path for path in paths if is_leftover(path.relative_to(folder).as_posix())]
 
 
 def lies_outside(name: str) -> bool:
@@ -65,24 +81,24 @@ def files_of(folder: Path) -> Iterator[Path]:
     Raises:
         RunFileError: If the folder cannot be read.
     """
-    try:
-        for path in sorted(folder.iterdir()):
+    waiting = [folder]
+    while waiting:
+        part = waiting.pop()
+        try:
+            paths = sorted(part.iterdir())
+        except OSError as error:
+            raise file_error(part, error, "read") from error
+        for path in paths:
             name = path.relative_to(folder).as_posix()
             if path.is_dir() and not path.is_symlink():
-                yield from (inner for inner in files_below(path, folder))
+                waiting.append(path)
             elif name != SEAL_FILE and not lies_outside(name):
                 yield path
-    except OSError as error:
-        raise file_error(folder, error, "read") from error
 
 
-def files_below(part: Path, folder: Path) -> Iterator[Path]:
-    """Every file in a folder inside the run folder, however deep."""
-    for path in sorted(part.iterdir()):
-        if path.is_dir() and not path.is_symlink():
-            yield from files_below(path, folder)
-        elif not lies_outside(path.relative_to(folder).as_posix()):
-            yield path
+def is_ordinary(path: Path) -> bool:
+    """True for a file that is no link, pipe or device: only such a file may be opened."""
+    return stat.S_ISREG(path.lstat().st_mode)
 
 
 def hashed(path: Path, name: str) -> SealedFile:
@@ -93,7 +109,7 @@ def hashed(path: Path, name: str) -> SealedFile:
     """
     digest, size = hashlib.sha256(), 0
     try:
-        if not stat.S_ISREG(path.lstat().st_mode):
+        if not is_ordinary(path):
             raise RunFileError(
                 path,
                 "is a link or not an ordinary file.",
@@ -230,7 +246,7 @@ def make_seal(folder: Path, header: RunHeader, *, sealed_utc: str, key: SigningK
         RunFileError: If a file is a link or cannot be read.
     """
     names = {path.relative_to(folder).as_posix(): path for path in files_of(folder)}
-    names = {name: path for name, path in names.items() if not name.endswith(PART)}
+    names = {name: path for name, path in names.items() if not is_leftover(name)}
     names[RUN_FILE] = folder / RUN_FILE
     content = header.as_bytes()
     run_file = SealedFile(RUN_FILE, len(content), hashlib.sha256(content).hexdigest())

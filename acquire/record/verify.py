@@ -20,6 +20,7 @@ from acquire.record.seal import (
     SealedFile,
     files_of,
     hashed,
+    is_ordinary,
     lies_outside,
     seal_from,
 )
@@ -127,7 +128,7 @@ def _seal(folder: Path, header: RunHeader | None, problems: list[SealProblem]) -
     """The seal, where there is one that counts."""
     path = folder / SEAL_FILE
     if header is not None and header.state == "running":
-        words = "the run has not ended: it goes on, or was interrupted (`steadyamps resume`)."
+        words = "run.json says running: it goes on, or was interrupted (`steadyamps resume`)."
         problems.append(SealProblem(SEAL_FILE, "unsealed", words))
         return None
     if not path.exists():
@@ -239,6 +240,8 @@ def _one_former(
 
 def _begins_with(path: Path, file: SealedFile) -> bool:
     try:
+        if not is_ordinary(path):
+            return False
         with path.open("rb") as opened:
             head = opened.read(file.size)
     except OSError:

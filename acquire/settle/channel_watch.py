@@ -68,7 +68,7 @@ class ChannelWatch:
         while t_s >= self._end_s:
             self.series.close()
             self._end_s = self.series.end_s()
-        self.readings, self.rejected = self._arrived, self._guard.rejected
+            self.readings, self.rejected = self._arrived, self._guard.rejected
 
     def tolerance(self) -> Tolerance:
         """Drift allowed at the newest block's level."""

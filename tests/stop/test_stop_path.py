@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import pytest
@@ -23,6 +24,18 @@ class SteppingClock(HandClock):
 
 
 @dataclass
+class Done:
+    """A command that has ended already."""
+
+    error: BenchError | None = None
+
+    def wait(self, timeout_s: float) -> None:
+        assert timeout_s > 0
+        if self.error is not None:
+            raise self.error
+
+
+@dataclass
 class Bench:
     """A rig that writes down what it is told."""
 
@@ -32,35 +45,38 @@ class Bench:
     drive_fails: int = 0
     field_fails: bool = False
 
-    def halt(self, deadline_s: float) -> None:
+    def begin_halt(self, deadline_s: float) -> Done:
         assert deadline_s > 0
         if self.drive_fails:
             self.drive_fails -= 1
             self.said.append("drive does not answer")
-            raise BenchError("The drive at tcp://127.0.0.1:1 did not answer.")
+            return Done(BenchError("The drive at tcp://127.0.0.1:1 did not answer."))
         self.said.append("drive off")
+        return Done()
 
     def speed(self) -> float | None:
         if self.shaft_rpm is not None and "drive off" in self.said:
             self.shaft_rpm = max(self.shaft_rpm - self.falls_by, 0.0)
         return self.shaft_rpm
 
-    def load_off(self) -> None:
+    def load_off(self) -> Done:
         self.said.append(f"load off at {self.shaft_rpm}")
+        return Done()
 
-    def field_off(self) -> None:
+    def field_off(self) -> Done:
         self.said.append("field off")
         if self.field_fails:
             raise ZeroDivisionError("a bug in the field driver")
+        return Done()
 
 
 @dataclass
 class Switch:
-    switch_off: object
+    switch_off: Callable[[], Done]
 
-    def off(self) -> None:
-        assert callable(self.switch_off)
-        self.switch_off()
+    def begin_off(self, deadline_s: float) -> Done:
+        assert deadline_s > 0
+        return self.switch_off()
 
 
 def stop_path(

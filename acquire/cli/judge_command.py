@@ -1,0 +1,68 @@
+"""`steadyamps judge`: a verdict again, or on points from elsewhere."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from acquire.cli.voice import Voice
+from acquire.run_order import OrderError
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("judge")(judge)
+
+
+def judge(
+    context: typer.Context,
+    points: Annotated[
+        str,
+        typer.Argument(
+            metavar="RUN-or-CSV",
+            help="A run folder, or a CSV with shaft_rpm,amps"
+            " (and u_amps, u_shaft_rpm, volts, u_volts where known).",
+        ),
+    ],
+    rated: Annotated[
+        str, typer.Option(metavar="RATED", help="Name or file of the rated curve, or a plate.")
+    ],
+    rule: Annotated[
+        str | None,
+        typer.Option(
+            metavar="RULE",
+            help="Acceptance rule; default the run's own, for a CSV within-10-percent.",
+        ),
+    ] = None,
+    keep: Annotated[
+        bool, typer.Option("--keep", help="Add the verdict to the run as a sealed note.")
+    ] = False,
+) -> int:
+    """Judge measured points against a rated curve; nothing sealed is changed.
+
+    Example: steadyamps judge points.csv --rated "45/90A 13.5V @1500/6000"
+    """
+    from acquire.cli.exit_codes import exit_for
+    from acquire.cli.orders import rated_from
+    from acquire.cli.result_text import judgement_lines
+    from acquire.rejudging import judge_csv, judge_folder, keep_verdict
+    from profiles.catalogue import load_rule
+
+    voice: Voice = context.obj
+    curve = rated_from(rated, ask=not voice.json).profile
+    given = None if rule is None else load_rule(rule).profile
+    path = Path(points)
+    if keep and not path.is_dir():
+        raise OrderError(f"--keep: {points} is no run folder.", what_to_do="Leave --keep out.")
+    again = judge_folder if path.is_dir() else judge_csv
+    judgement, accept = again(path, curve, given)
+    lines = judgement_lines(judgement, rated=curve.rated_curve(), accept=accept)
+    voice.result("\n".join(lines).strip("\n"))
+    if keep:
+        note = keep_verdict(path, judgement, rated=curve)
+        voice.talk(f"Kept as a sealed note: {note}")
+    folder = str(path) if path.is_dir() else None
+    voice.document({**judgement.document, "run": folder})
+    return exit_for(judgement.verdict.outcome)

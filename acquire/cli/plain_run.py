@@ -1,0 +1,209 @@
+"""A test in plain lines: cautions, live lines, typed readings, result."""
+
+from __future__ import annotations
+
+import sys
+
+from acquire.bench import Bench
+from acquire.cautions import cautions_for, wiring_of
+from acquire.cli.answers import Answers, typed_number
+from acquire.cli.exit_codes import Exit, exit_for
+from acquire.cli.live_text import live_block, point_line
+from acquire.cli.result_text import result_text
+from acquire.cli.voice import Voice, is_terminal
+from acquire.live_run import LiveRun, RunEnd
+from acquire.run_order import OrderError, RunOrder
+from acquire.sentences import now_doing
+from acquire.signal_watch import SignalWatch, suspend_now
+from acquire.stop_path import StopReason
+from acquire.sweep.commands import TypeReading
+from profiles.channels import CHANNELS
+from profiles.errors import BenchError
+
+REDRAW_S = 0.2
+WAIT_S = 0.05
+
+
+class PlainRun:
+    """Runs one order and returns its exit code."""
+
+    def __init__(self, voice: Voice, order: RunOrder, *, confirmed: bool) -> None:
+        self._voice = voice
+        self._order = order
+        self._confirmed = confirmed
+        self._answers: Answers | None = None
+        self._asked: TypeReading | None = None
+        self._shown_points = 0
+        self._last_sentence = ""
+
+    def run(self) -> int:
+        """Cautions, ports, sweep, verdict."""
+        from acquire.cli.places import shelf_folder
+        from acquire.record.signing import workshop_key
+
+        with LiveRun(self._order, shelf=shelf_folder(self._voice), key=workshop_key()) as run:
+            accepted = self._cautions()
+            with SignalWatch(
+                lambda name: run.stop(StopReason("signal", f"{name} was received")),
+                on_suspend=lambda: self._suspend(run),
+            ):
+                return self._test(run, accepted)
+
+    def _test(self, run: LiveRun, accepted: dict[str, object]) -> int:
+        self._voice.talk(self._opening())
+        run.open()
+        bench = run.begin(accepted)
+        self._watch(run, bench)
+        end = run.end()
+        self._tell(run, end)
+        return exit_of(end)
+
+    def _suspend(self, run: LiveRun) -> None:
+        """Ctrl-Z: the rig stands still before this program does."""
+        if run.stop_path is not None:
+            run.stop_path.wait()
+        suspend_now()
+
+    # ---- before ----------------------------------------------------------------------------
+
+    def _opening(self) -> str:
+        rig = self._order.rig
+        simulated = "  SIMULATED: a machine in software." if self._order.simulated else ""
+        named = [f"Rig: {rig.profile.title} ({rig.origin}).{simulated}"]
+        if self._order.rated is not None:
+            named.append(f"Rated curve: {self._order.rated.profile.title}.")
+        named.append(f"Method: {self._order.method.profile.title}.")
+        return "\n".join(named)
+
+    def _cautions(self) -> dict[str, object]:
+        """Show cautions and wiring; who accepted them, for the record.
+
+        Raises:
+            OrderError: If nobody confirmed them and nobody can be asked.
+        """
+        cautions = cautions_for(self._order.rig.profile)
+        curve = self._order.rated_curve
+        wiring = wiring_of(curve.needs if curve else (), curve.turns if curve else "either")
+        self._voice.talk("Before it turns:")
+        for line in cautions:
+            self._voice.talk(f"  - {line}")
+        self._voice.talk("Wiring of this unit: " + "; ".join(wiring) + ".")
+        how = "--yes" if self._confirmed else self._ask_cautions()
+        return {"how": how, "cautions": list(cautions), "wiring": list(wiring)}
+
+    def _ask_cautions(self) -> str:
+        if not sys.stdin.isatty():
+            raise OrderError(
+                "The cautions were not confirmed and nobody can be asked.",
+                what_to_do="Check the rig, then give --yes.",
+            )
+        self._voice.talk("Type yes when all of this is so:")
+        if sys.stdin.readline().strip().lower() not in ("yes", "y"):
+            raise OrderError("The cautions were not confirmed; nothing was started.")
+        return "typed yes"
+
+    # ---- during ----------------------------------------------------------------------------
+
+    def _watch(self, run: LiveRun, bench: Bench) -> None:
+        live = is_terminal(sys.stderr) and not self._types(bench)
+        if live:
+            self._watch_live(bench)
+        while not bench.wait(WAIT_S):
+            self._show_points(bench)
+            self._show_sentence(bench)
+            self._questions(run, bench)
+        self._show_points(bench)
+
+    def _types(self, bench: Bench) -> bool:
+        return bool(bench.sweep.plan.typed)
+
+    def _watch_live(self, bench: Bench) -> None:
+        from rich.console import Console
+        from rich.live import Live
+        from rich.text import Text
+
+        console = Console(stderr=True, highlight=False)
+        with Live(console=console, auto_refresh=False, transient=True) as live:
+            while not bench.wait(REDRAW_S):
+                self._show_points(bench, say=lambda text: live.console.print(Text(text)))
+                live.update(Text(live_block(bench)), refresh=True)
+
+    def _show_points(self, bench: Bench, say: object = None) -> None:
+        for point in bench.view.points[self._shown_points :]:
+            if callable(say):
+                say(point_line(point))
+            else:
+                self._voice.talk(point_line(point))
+            self._shown_points += 1
+
+    def _show_sentence(self, bench: Bench) -> None:
+        """Without a live terminal a line is written when something new begins."""
+        sentence = now_doing(bench.sweep, bench.now_s()).split(". ")[0]
+        if sentence and sentence != self._last_sentence:
+            self._last_sentence = sentence
+            self._voice.talk(sentence.rstrip(".") + ".")
+        if bench.view.hands is not None:
+            hands, bench.view.hands = bench.view.hands, None
+            self._voice.talk(f"  >>> {hands.words}  {hands.detail}".rstrip())
+
+    # ---- typed readings --------------------------------------------------------------------
+
+    def _questions(self, run: LiveRun, bench: Bench) -> None:
+        question = bench.view.question
+        if question is None:
+            return
+        if self._answers is None:
+            self._answers = Answers()
+        if question is not self._asked:
+            self._asked = question
+            self._prompt(question)
+        answer = self._answers.next(WAIT_S)
+        if answer is not None:
+            self._take_answer(run, bench, question, answer)
+        elif self._answers.ended:
+            bench.stop(StopReason("operator", "nobody types readings any more"))
+
+    def _prompt(self, question: TypeReading) -> None:
+        kind = CHANNELS[question.channel]
+        again = "again " if question.again else ""
+        self._voice.talk(
+            f"At {question.set_rpm:.0f} rpm, {again}{kind.words} [{kind.unit_of_measure}]:"
+        )
+
+    def _take_answer(self, run: LiveRun, bench: Bench, question: TypeReading, answer: str) -> None:
+        if answer.lower() in ("stop", "q", "quit"):
+            bench.stop(StopReason("operator", f"the operator typed {answer}"))
+            return
+        value = typed_number(answer)
+        if isinstance(value, str):
+            self._voice.talk(value)
+            return
+        if run.wiring is None:
+            return
+        try:
+            run.wiring.type_reading(question.channel, value)
+        except BenchError as error:
+            self._voice.talk(str(error))
+            return
+        bench.view.question = None
+
+    # ---- after -----------------------------------------------------------------------------
+
+    def _tell(self, run: LiveRun, end: RunEnd) -> None:
+        self._voice.result(result_text(end, self._order))
+        report = run.stop_path.report if run.stop_path else None
+        for event in report.events if report else []:
+            if not event.ok:
+                self._voice.talk(f"  ! {event.words}")
+        self._voice.document(
+            {**end.judgement.document, "run": str(end.folder), "simulated": self._order.simulated}
+        )
+
+
+def exit_of(end: RunEnd) -> Exit:
+    """The exit code of a run."""
+    if not end.stopped:
+        return exit_for(end.judgement.verdict.outcome)
+    if end.reason.kind in ("lost", "error", "guard") and not end.ran_the_drive:
+        return Exit.NOT_USABLE
+    return Exit.STOPPED

@@ -1,0 +1,130 @@
+"""`steadyamps profiles`: what is known, where it comes from, and what is wrong with a file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from acquire.cli.voice import Voice
+
+if TYPE_CHECKING:
+    from profiles.catalogue import Loaded
+
+profiles_app = typer.Typer(
+    name="profiles",
+    help="Rated curves, rigs, instruments, methods and rules: list, show, check.",
+    no_args_is_help=True,
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the group of commands."""
+    app.add_typer(profiles_app)
+
+
+@profiles_app.command("list")
+def list_profiles(
+    context: typer.Context,
+    kind: Annotated[
+        str | None,
+        typer.Argument(help="alternators, rigs, instruments, methods or rules; default all."),
+    ] = None,
+) -> int:
+    """List every profile that can be named.
+
+    Example: steadyamps profiles list methods
+    """
+    from acquire.cli.exit_codes import Exit
+    from acquire.run_order import OrderError
+    from profiles.catalogue import KINDS, entries, user_folder
+
+    voice: Voice = context.obj
+    wanted = [one for one in KINDS if kind in (None, one)]
+    if not wanted:
+        raise OrderError(
+            f"'{kind}' is no kind of profile.", what_to_do=f"Kinds: {', '.join(KINDS)}."
+        )
+    document = {}
+    for one in wanted:
+        found = entries(one)
+        document[one] = [
+            {"name": e.name, "title": e.title, "origin": e.origin, "path": str(e.path)}
+            for e in found
+        ]
+        voice.result(f"{one}  (yours: {user_folder(one)})")
+        for entry in found:
+            mark = "*" if entry.origin == "user" else " "
+            voice.result(f"  {mark} {entry.name:<28} {entry.title or 'cannot be read'}")
+    voice.document(document)
+    return Exit.OK
+
+
+@profiles_app.command("show")
+def show_profile(
+    context: typer.Context,
+    names: Annotated[list[str], typer.Argument(metavar="NAME...", help="Names or files.")],
+) -> int:
+    """Show profiles as their files have them, and where they come from.
+
+    Example: steadyamps profiles show small-frame-14v-90a
+    """
+    from acquire.cli.exit_codes import Exit
+    from profiles.catalogue import snapshot
+
+    voice: Voice = context.obj
+    document = []
+    for name in names:
+        kind, loaded = _found(name)
+        place = loaded.path or "a plate"
+        voice.result(f"# {kind}: {place} ({loaded.origin})")
+        voice.result(loaded.text.rstrip("\n"))
+        document.append({"kind": kind, "path": str(place), "values": snapshot(loaded.profile)})
+    voice.document(document)
+    return Exit.OK
+
+
+@profiles_app.command("check")
+def check_profiles(
+    context: typer.Context,
+    files: Annotated[list[str], typer.Argument(metavar="FILE...", help="Files or names.")],
+) -> int:
+    """Check files and name every error: file, key, what was wrong, what to do.
+
+    Example: steadyamps profiles check my-rig.toml
+    """
+    from acquire.cli.exit_codes import Exit
+    from profiles.errors import ProfileError
+
+    voice: Voice = context.obj
+    document = []
+    for file in files:
+        try:
+            kind, loaded = _found(file)
+        except ProfileError as error:
+            for problem in error.problems:
+                voice.result(str(problem))
+            problems = [
+                {"file": p.file, "key": p.key, "message": p.message, "what_to_do": p.what_to_do}
+                for p in error.problems
+            ]
+            document.append({"file": file, "ok": False, "problems": problems})
+        else:
+            voice.result(f"{file}: good. A {kind.removesuffix('s')}: {loaded.profile.title}")
+            document.append({"file": file, "ok": True, "problems": []})
+    voice.document(document)
+    return Exit.OK if all(one["ok"] for one in document) else Exit.USAGE
+
+
+def _found(name: str) -> tuple[str, Loaded[Any]]:
+    """A file whose kind its content tells, or a named profile of whatever kind."""
+    from pathlib import Path
+
+    from profiles.catalogue import KINDS, check_file, entries, load
+
+    if Path(name).suffix == ".toml" or Path(name).exists():
+        return check_file(name)
+    for kind in KINDS:
+        if any(entry.name == name for entry in entries(kind)):
+            return kind, load(kind, name)
+    return "alternators", load("alternators", name)

@@ -1,0 +1,51 @@
+"""`steadyamps replay`: the steady points again from the raw samples."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from acquire.cli.voice import Voice
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("replay")(replay)
+
+
+def replay(
+    context: typer.Context,
+    run: Annotated[str, typer.Argument(metavar="RUN", help="A run folder.")],
+) -> int:
+    """Recompute the steady points from the raw samples, and say whether they are the same.
+
+    Example: steadyamps replay RUN
+    """
+    from acquire.cli.exit_codes import Exit
+    from acquire.record.read_run import read_run
+    from acquire.replay import replay as again
+
+    voice: Voice = context.obj
+    result = again(read_run(Path(run)))
+    points = f"{len(result.rows)} steady points from {result.readings} readings"
+    if result.same:
+        voice.result(f"The same, to the last digit: {points}.")
+    else:
+        voice.result(f"Different: {points}.")
+        for one in result.differences:
+            voice.result(f"  step {one.step}, recorded: {one.recorded or 'not in the record'}")
+            voice.result(f"  step {one.step}, replayed: {one.replayed or 'not taken'}")
+    voice.document(
+        {
+            "same": result.same,
+            "readings": result.readings,
+            "points": [row.measured_text for row in result.rows],
+            "differences": [
+                {"step": d.step, "recorded": d.recorded, "replayed": d.replayed}
+                for d in result.differences
+            ],
+        }
+    )
+    return Exit.OK if result.same else Exit.FAIL

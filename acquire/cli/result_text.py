@@ -1,0 +1,149 @@
+"""The result in words: verdict first, then curve, table, and where the files are."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from acquire.cli.plain_chart import ChartData, ChartPoint, draw
+from acquire.curve.fit import CurveFit
+from acquire.judge.acceptance import limit_at
+from acquire.judge.rated_line import rated_at
+from acquire.judge.speed_result import SpeedResult
+from acquire.judge.verdict import Verdict
+from acquire.judging import Judgement
+from acquire.live_run import RunEnd
+from acquire.run_order import RunOrder
+from profiles.alternator import RatedCurve
+from profiles.rule import Accept
+
+HALF_WIDTH_K = 1.96
+HEADING = "   speed       amps    rated  allowed   margin  sure    "
+OUTCOME_WORDS = {
+    "pass": "above =",
+    "fail": "below !",
+    "undecided": "too close ~",
+    "not measured": "not measured",
+    "not judged": "",
+}
+
+
+def result_text(end: RunEnd, order: RunOrder) -> str:
+    """Everything a plain sweep prints at its end."""
+    lines = judgement_lines(end.judgement, rated=order.rated_curve, accept=order.accept)
+    if end.stopped:
+        lines += ["", f"Stopped: {end.reason.words}", "What was measured is kept; `steadyamps"
+                  f" resume {end.folder}` goes on."]  # fmt: skip
+    if order.simulated:
+        lines += ["", "SIMULATED: these figures come from a machine in software."]
+    lines += ["", f"Run folder: {end.folder}"]
+    return "\n".join(lines)
+
+
+def judgement_lines(
+    judgement: Judgement, *, rated: RatedCurve | None, accept: Accept | None
+) -> list[str]:
+    """Verdict, chart, table, cautions."""
+    verdict = judgement.verdict
+    lines = ["", verdict.reason, ""]
+    chart = chart_text(verdict.points, rated=rated, accept=accept, fit=judgement.fit)
+    lines += [chart, ""] if chart else []
+    lines += table_lines(verdict)
+    if verdict.acceptance:
+        lines += ["", f"Allowed: {verdict.acceptance}."]
+    lines += [f"  ! {caution}" for caution in verdict.cautions]
+    lines += [f"  - {check.words}" for check in verdict.checks]
+    return lines
+
+
+def table_lines(verdict: Verdict) -> list[str]:
+    """One row a speed."""
+    if not verdict.points:
+        return ["No speed was measured."]
+    return [HEADING, *(_row(result) for result in verdict.points)]
+
+
+def _row(result: SpeedResult) -> str:
+    half = f"±{HALF_WIDTH_K * result.u_amps:.1f}" if result.u_amps else ""
+    amps = "--" if result.amps is None else f"{result.amps:.1f}"
+    cells = [
+        f"{result.shaft_rpm:8.0f}",
+        f"{amps:>7} {half:<6}",
+        _number(result.rated_amps, 7),
+        _number(result.limit_amps, 8),
+        _number(result.margin_amps, 8, sign=True),
+        f"{_percent(result.p_conform):>7}",
+        OUTCOME_WORDS[result.outcome],
+    ]
+    return " ".join(cells).rstrip()
+
+
+def _number(value: float | None, width: int, *, sign: bool = False) -> str:
+    if value is None:
+        return " " * width
+    return f"{value:+{width}.1f}" if sign else f"{value:{width}.1f}"
+
+
+def _percent(chance: float | None) -> str:
+    if chance is None:
+        return ""
+    if chance > 0.9995:
+        return ">99.9 %"
+    return "<0.1 %" if chance < 0.0005 else f"{100 * chance:.1f} %"
+
+
+def chart_text(
+    results: Sequence[SpeedResult],
+    *,
+    rated: RatedCurve | None,
+    accept: Accept | None,
+    fit: CurveFit | None,
+) -> str:
+    """The output curve against rated and allowed; empty without a point."""
+    points = [
+        ChartPoint(r.shaft_rpm, r.amps, HALF_WIDTH_K * (r.u_amps or 0.0))
+        for r in results
+        if r.amps is not None
+    ]
+    if not points:
+        return ""
+    return draw(
+        ChartData(
+            points=points,
+            rated=_rated_line(rated),
+            allowed=_allowed_line(rated, accept),
+            fitted=_fitted_line(fit, points),
+        )
+    )
+
+
+def _rated_line(rated: RatedCurve | None) -> Callable[[float], float | None] | None:
+    if rated is None or len(rated.points) < 2:
+        return None
+    return lambda rpm: rated_at(rated.points, rpm)
+
+
+def _allowed_line(
+    rated: RatedCurve | None, accept: Accept | None
+) -> Callable[[float], float | None] | None:
+    line = _rated_line(rated)
+    if line is None or accept is None:
+        return None
+
+    def allowed(rpm: float) -> float | None:
+        amps = line(rpm)
+        return None if amps is None else limit_at(amps, accept)
+
+    return allowed
+
+
+def _fitted_line(
+    fit: CurveFit | None, points: Sequence[ChartPoint]
+) -> Callable[[float], float | None] | None:
+    if fit is None:
+        return None
+    top = max(point.shaft_rpm for point in points)
+
+    def fitted(rpm: float) -> float | None:
+        return max(fit.at([rpm])[0].amps, 0.0) if 0 < rpm <= top else None
+
+    return fitted

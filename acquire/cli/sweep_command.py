@@ -1,0 +1,82 @@
+"""`steadyamps sweep`: one test of one unit, from cautions to verdict."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from acquire.cli.voice import Voice
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("sweep")(sweep)
+
+
+def sweep(
+    context: typer.Context,
+    rig: Annotated[str, typer.Option(metavar="RIG", help="Name or file of the rig.")],
+    rated: Annotated[
+        str | None,
+        typer.Option(
+            metavar="RATED",
+            help="Name or file of the rated curve, or a plate as in '45/90A 14V @1500/6000'.",
+        ),
+    ] = None,
+    method: Annotated[
+        str, typer.Option(metavar="METHOD", help="Name or file of the method.")
+    ] = "quick",
+    rule: Annotated[
+        str | None, typer.Option(metavar="RULE", help="Acceptance rule; default the method's own.")
+    ] = None,
+    job: Annotated[str | None, typer.Option(metavar="J", help="Number of the job.")] = None,
+    serial: Annotated[str | None, typer.Option(metavar="S", help="Serial of the unit.")] = None,
+    unit: Annotated[str | None, typer.Option(metavar="TEXT", help="What the unit is.")] = None,
+    stage: Annotated[
+        str | None,
+        typer.Option(metavar="P", help="before, after, incoming, reference, or free text."),
+    ] = None,
+    operator: Annotated[str | None, typer.Option(metavar="NAME", help="Who tests.")] = None,
+    steps: Annotated[
+        str | None, typer.Option(metavar="RPM,RPM", help="Shaft speeds, as in 1500,1800,2400.")
+    ] = None,
+    fault: Annotated[
+        str | None,
+        typer.Option(metavar="NAME[@S]", help="A fault, from second S on; simulated rigs only."),
+    ] = None,
+    screen: Annotated[
+        bool, typer.Option("--screen/--plain", help="Full screen, or plain lines.")
+    ] = False,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Cautions and wiring are confirmed; nobody is asked.")
+    ] = False,
+) -> int:
+    """Run a test on one unit, write its run folder, and print the verdict.
+
+    Example: steadyamps sweep --rig simulated --rated small-frame-14v-90a --yes
+    """
+    from acquire.cli.orders import order_from
+
+    voice: Voice = context.obj
+    order = order_from(
+        rig=rig,
+        rated=rated,
+        method=method,
+        rule=rule,
+        job=job,
+        serial=serial,
+        unit=unit,
+        stage=stage,
+        operator=operator,
+        steps=steps,
+        fault=fault,
+        ask=not yes and not voice.json,
+    )
+    if screen:
+        from acquire.cli.screens_command import screen_sweep
+
+        return screen_sweep(voice, order, confirmed=yes)
+    from acquire.cli.plain_run import PlainRun
+
+    return PlainRun(voice, order, confirmed=yes).run()

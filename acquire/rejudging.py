@@ -1,0 +1,107 @@
+"""A verdict again: on a run by another rated curve or rule, or on points from elsewhere."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, replace
+from pathlib import Path
+
+from acquire.curve.fit import CurveFit
+from acquire.curve.points_file import read_points
+from acquire.judge.elsewhere import ForeignPoint, judge_elsewhere
+from acquire.judge.recall import point_from_row
+from acquire.judge.steady_point import SteadyPoint
+from acquire.judging import (
+    DEFAULT_RULE,
+    Judgement,
+    accept_of,
+    fit_of,
+    judge_run,
+    points_in,
+    warm_up_in,
+)
+from acquire.record.read_run import Run, read_run
+from acquire.snapshots import snapshots_of
+from profiles.alternator import AlternatorProfile
+from profiles.catalogue import load_rule
+from profiles.rule import Accept, Rule
+
+
+def points_of_run(run: Run) -> list[SteadyPoint]:
+    """The steady points of a run, with their budgets where the run was judged."""
+    kept = points_in(run.verdict or {})
+    if kept:
+        return kept
+    return [point_from_row({**asdict(row.measured), **asdict(row.judged)}) for row in run.curve]
+
+
+def judge_folder(
+    folder: Path, curve: AlternatorProfile, rule: Rule | None
+) -> tuple[Judgement, Accept]:
+    """Judge a run by its own profiles, but by this rated curve and, if given, this rule.
+
+    Raises:
+        RunFileError: If the run cannot be read.
+    """
+    run = read_run(folder)
+    profiles = replace(snapshots_of(run.header), rated=curve)
+    if rule is not None:
+        profiles = replace(profiles, rule=rule)
+    judgement = judge_run(profiles, points=points_of_run(run), warm_up=warm_up_in(run.journal))
+    return judgement, accept_of(profiles)
+
+
+def judge_csv(path: Path, curve: AlternatorProfile, rule: Rule | None) -> tuple[Judgement, Accept]:
+    """Judge the points of a CSV; within 10 percent unless a rule is given.
+
+    Raises:
+        ProfileError: If the file is not such a CSV.
+    """
+    accept = (rule or load_rule(DEFAULT_RULE).profile).accept
+    points = [
+        ForeignPoint(p.shaft_rpm, p.amps, p.u_amps, p.u_shaft_rpm, p.volts, p.u_volts)
+        for p in read_points(path)
+    ]
+    verdict = judge_elsewhere(points, rated=curve.rated_curve(), accept=accept)
+    fit = _fit_or_none(points)
+    document = {
+        **verdict.to_data(),
+        "fit": fit.as_json() if fit is not None else None,
+        "findings": [],
+    }
+    return Judgement(verdict, {}, document, fit), accept
+
+
+def _fit_or_none(points: list[ForeignPoint]) -> CurveFit | None:
+    return fit_of(
+        [
+            SteadyPoint(
+                step=number,
+                set_rpm=p.shaft_rpm,
+                shaft_rpm=p.shaft_rpm,
+                u_shaft_rpm=p.u_shaft_rpm,
+                amps=p.amps,
+                u_amps=p.u_amps,
+            )
+            for number, p in enumerate(points, 1)
+        ]
+    )
+
+
+def keep_verdict(folder: Path, judgement: Judgement, *, rated: AlternatorProfile) -> str:
+    """Add the verdict to a run as a sealed note; the note's place in the folder.
+
+    Raises:
+        RunFileError: If the run cannot take a note.
+    """
+    from acquire.record.notes import add_note
+    from acquire.record.signing import workshop_key
+
+    note = add_note(
+        folder,
+        judgement.verdict.reason,
+        who="judge",
+        why=f"judged again against '{rated.title}'",
+        data=judgement.document,
+        key=workshop_key(),
+    )
+    return note.file
