@@ -83,11 +83,11 @@ def readings_at(folder: RunFolder, clock: HandClock, shaft_rpm: float) -> list[R
     ]
 
 
-def measure_step(folder: RunFolder, clock: HandClock, step: int) -> None:
-    """Three tenths of a second of readings and a steady point."""
+def measure_step(folder: RunFolder, clock: HandClock, step: int, *, batches: int = 3) -> None:
+    """Some tenths of a second of readings and a steady point."""
     shaft_rpm = SPEEDS[step - 1]
     folder.append("speed", {"shaft_rpm": shaft_rpm})
-    for _ in range(3):
+    for _ in range(batches):
         clock.advance(0.1)
         folder.add_readings(readings_at(folder, clock, shaft_rpm))
     folder.take_point(point(step))
