@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field
 
@@ -121,6 +121,8 @@ class Unit(Table):
 
 class Rated(Table):
     """The rated curve and the conditions it holds for."""
+
+    STAND_INS: ClassVar[dict[str, object]] = {"state": "warm"}
 
     volts: Positive = Field(description="the test voltage, such as volts = 13.5")
     state: State = Field(description='"warm" or "cold"')

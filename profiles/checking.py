@@ -121,7 +121,7 @@ class _Inspection:
         key = dotted(place)
         if kind == "extra_forbidden" or key_itself:
             message, hint, near = unknown_key(str(place[-1]), self._known(model, place[:-1]))
-            if near:
+            if near and not self._present((*place[:-1], near)):
                 self.blemished.append(dotted((*place[:-1], near)))
         elif kind == "missing":
             message, hint = missing(_field_at(model, place, self.data))
@@ -130,6 +130,9 @@ class _Inspection:
         else:
             message, hint = sentence(error)
         self._add(key, message, hint)
+
+    def _present(self, place: Place) -> bool:
+        return _leads_on(_value_at(self.data, place[:-1]), place[-1])
 
     def _add(self, key: str, message: str, what_to_do: str) -> None:
         problem = Problem(self.file, key, message, what_to_do)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from profiles.catalogue import load_method, load_rule
+from profiles.catalogue import KINDS, Kind, load_method, load_rule
 from profiles.method import Method, SweepSpeeds
 from tests.profiles.conftest import Problems
 
@@ -212,22 +212,21 @@ def test_a_rule_keeps_several_limits(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("kind", "text", "missing"),
+    ("kind", "missing"),
     [
-        ("methods", "", {"title", "sweep"}),
-        ("rules", "", {"title", "accept"}),
-        ("rigs", "", {"title", "channels"}),
+        ("methods", {"title", "sweep"}),
+        ("rules", {"title", "accept"}),
+        ("rigs", {"title", "channels"}),
+        ("instruments", {"title", "for", "driver"}),
     ],
 )
-def test_required_keys_are_named(
-    problems_of: Problems, kind: str, text: str, missing: set[str]
-) -> None:
-    assert set(problems_of(kind, text)) == missing  # type: ignore[arg-type]
+def test_required_keys_are_named(problems_of: Problems, kind: Kind, missing: set[str]) -> None:
+    assert set(problems_of(kind, "")) == missing
 
 
-@pytest.mark.parametrize("kind", ["alternators", "rigs", "instruments", "methods", "rules"])
-def test_a_file_for_a_newer_program_is_one_clear_error(problems_of: Problems, kind: str) -> None:
-    found = problems_of(kind, "schema = 2\nnew = 1\n")  # type: ignore[arg-type]
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_file_for_a_newer_program_is_one_clear_error(problems_of: Problems, kind: Kind) -> None:
+    found = problems_of(kind, "schema = 2\nnew = 1\n")
     assert found == {
         "schema": "is 2, and this program reads schemas up to 1. Use a newer steadyamps for this"
         " file."

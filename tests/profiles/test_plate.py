@@ -62,11 +62,13 @@ def test_what_is_wrong_with_a_plate_is_said_with_an_example(text: str, said: str
 def test_any_text_is_a_plate_or_a_profile_error(text: str) -> None:
     try:
         plate = parse_plate(text)
-    except ProfileError as error:
-        assert str(error).isprintable()
-        return
-    assert plate.rated_amps > 0
-    assert plate.volts > 0
+    except ProfileError as caught:
+        said = str(caught)
+    else:
+        said = f"{plate.rated_amps:g} A"
+        assert plate.rated_amps > 0
+        assert plate.volts > 0
+    assert said.isprintable()
 
 
 @given(
