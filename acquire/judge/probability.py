@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-TRIALS = 200_000
-"""Monte Carlo trials. The dominating part is stratified, so the chance is good to about 0.0002."""
+TRIALS = 100_000
+"""Monte Carlo trials; with a dominating rectangle the chance is good to about 0.0001."""
 SEED = 20_081_101
 MANY_DOF = 200.0
 """Above this Student's t and the normal distribution agree to 0.001."""
@@ -55,28 +55,33 @@ def p_conform_of(margin: float, budget: Budget) -> float:
     heavy = budget.dominating_rectangle
     if heavy is None:
         return p_conform(margin=margin, u=budget.u, dof=budget.dof)
-    return monte_carlo(margin, budget.parts, stratified=heavy)
+    return monte_carlo(margin, budget.parts, rectangle=heavy)
 
 
 def monte_carlo(
     margin: float,
     parts: Sequence[Part],
     *,
-    stratified: Part | None = None,
+    rectangle: Part | None = None,
     trials: int = TRIALS,
 ) -> float:
     """Share of trials in which the error leaves the true value at or above the limit.
 
     Propagation of distributions, JCGM 101:2008, clause 7; the same seed always. The part named
-    `stratified` is drawn evenly over its distribution, one trial in each of equal slices.
+    `rectangle` is not drawn: in each trial the chance over its width is taken whole, which is the
+    same on average and scatters far less.
     """
     import numpy as np
 
     generator = np.random.Generator(np.random.PCG64(SEED))
     total = np.full(trials, float(margin))
     for part in parts:
-        total += part.u_amps * _draws(part, generator, trials, evenly=part is stratified)
-    return float(np.count_nonzero(total >= 0.0)) / trials
+        if part is not rectangle and part.u_amps > 0.0:
+            total += part.u_amps * _draws(part, generator, trials)
+    if rectangle is None:
+        return float(np.count_nonzero(total >= 0.0)) / trials
+    half_width = math.sqrt(3.0) * rectangle.u_amps
+    return float(np.clip((total + half_width) / (2.0 * half_width), 0.0, 1.0).mean())
 
 
 def joint_chance(chances: Sequence[float], correlations: Sequence[Sequence[float]]) -> float:
@@ -99,9 +104,7 @@ def _independent(correlations: Sequence[Sequence[float]]) -> bool:
     return all(value == 0.0 for row, line in lines for value in line[:row])
 
 
-def _draws(
-    part: Part, source: np.random.Generator, trials: int, *, evenly: bool
-) -> NDArray[np.float64]:
+def _draws(part: Part, source: np.random.Generator, trials: int) -> NDArray[np.float64]:
     """Draw errors with mean 0 and scale 1 in the shape of the part's distribution."""
     import numpy as np
 
@@ -110,8 +113,6 @@ def _draws(
             return source.standard_t(part.dof, trials)
         return source.standard_normal(trials)
     share = source.random(trials)
-    if evenly:
-        share = (np.arange(trials) + share) / trials
     if part.distribution == "rectangular":
         return math.sqrt(3.0) * (2.0 * share - 1.0)
     if part.distribution == "u-shaped":
