@@ -16,6 +16,7 @@ from profiles.plain_text import listed, shown, visible
 from profiles.table import Listed, ProfileFile, Table, Words
 
 Part = Literal["drive", "load", "field"]
+Place = Literal[ChannelName, Part]
 PARTS: tuple[str, ...] = get_args(Part)
 HEAD = ("schema", "title", "for", "note", "source")
 """Keys about the description itself, which do not go into the rig."""
@@ -30,7 +31,7 @@ class Instrument(ProfileFile):
     Its `port` is usually left to the rig.
     """
 
-    for_: Annotated[tuple[ChannelName | Part, ...], Listed, Field(min_length=1)] = Field(
+    for_: Annotated[tuple[Place, ...], Listed, Field(min_length=1)] = Field(
         alias="for", description='what it serves for, such as for = ["amps"] or for = ["drive"]'
     )
     note: Words | None = None
@@ -148,12 +149,16 @@ def _merged(key: str, place: str, table: object, file: str, find: Find, result: 
         result.unresolved.append(key)
         result.problems += [
             Problem(visible(file), f"{key}.like", said.message, said.what_to_do)
-            if said.key == "" and len(error.problems) == 1
+            if said.file == shown(table["like"])
             else said
             for said in error.problems
         ]
         return table
-    result.problems += _misfits(key, place, table, file, values)
+    misfits = _misfits(key, place, table, file, values)
+    if misfits:
+        result.problems += misfits
+        result.unresolved.append(key)
+        return table
     pulled = {name: value for name, value in values.items() if name not in HEAD}
     for name in pulled:
         if name not in table:
