@@ -127,12 +127,17 @@ class WiredChannel(Channel, Wire):
 
     every_s: Annotated[float, Field(ge=0.005, le=60)] = 0.1
     """How often it is asked."""
+
+
+class SpokenChannel(WiredChannel):
+    """A channel whose instrument takes commands in text."""
+
     identify: Identify | None = None
     setup: Annotated[tuple[Command, ...], Listed] = ()
     """Commands sent once after opening."""
 
 
-class LinesChannel(WiredChannel):
+class LinesChannel(SpokenChannel):
     """Text lines: sent by the instrument as it likes, or on a request."""
 
     driver: Literal["lines"]
@@ -145,7 +150,7 @@ class LinesChannel(WiredChannel):
     terminator: Annotated[str, Field(min_length=1, max_length=4)] = "\n"
 
 
-class ScpiChannel(WiredChannel):
+class ScpiChannel(SpokenChannel):
     """An instrument that speaks SCPI."""
 
     driver: Literal["scpi"]
@@ -200,7 +205,7 @@ class HandChannel(Channel):
     driver: Literal["hand"]
 
 
-class CodeChannel(WiredChannel):
+class CodeChannel(SpokenChannel):
     """An instrument that needs a driver in code, found by its entry-point name."""
 
     driver: Literal["code"]

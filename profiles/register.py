@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
-from profiles.table import Fault, NotNegative, Positive, Table, Wrong
+from profiles.table import Fault, Positive, Table, Wrong
 
 RegisterTable = Literal["holding", "input"]
 RegisterType = Literal["u16", "s16", "u32", "s32", "f32"]
@@ -116,5 +116,3 @@ class BankStep(Table):
     register_: RegisterAddress = Field(alias="register", description="its wire address, from 0")
     bit: Annotated[int, Field(ge=0, le=15)] = Field(description="0 to 15")
     amps: Positive = Field(description="what it draws at the test voltage")
-    volts: NotNegative | None = None
-    """The voltage at which it draws `amps`; default: the test voltage."""

@@ -66,10 +66,10 @@ def _our_own(error: object) -> tuple[str, str]:
 def _choice(value: object, allowed: list[str]) -> tuple[str, str]:
     choices = listed(f'"{word}"' if not word.isdigit() else word for word in allowed)
     near = nearest(value, allowed) if isinstance(value, str) else None
-    return (
-        f"must be {choices}; it is {shown(value)}.",
-        f'Did you mean "{near}"?' if near else "",
-    )
+    hint = f'Did you mean "{near}"?' if near else ""
+    if near and near.isdigit():
+        hint = f"Did you mean {near}, without quotation marks?"
+    return f"must be {choices}; it is {shown(value)}.", hint
 
 
 def _quoted_words(expected: str) -> list[str]:

@@ -196,6 +196,14 @@ def test_a_marking_that_gives_no_curve_says_what_is_missing(
     assert said in found[key]
 
 
+def test_a_number_in_quotation_marks_is_told_how_to_be_one(problems_of: Problems) -> None:
+    found = problems_of("alternators", SMALLEST.replace("volts = 12", 'volts = "12"'))
+    assert found == {
+        "alternator.system_volts": 'must be 12, 24, 36 or 48; it is "12". Did you mean 12, without'
+        " quotation marks?"
+    }
+
+
 def test_points_and_marking_must_say_the_same(problems_of: Problems) -> None:
     keys = 'marking = "45/95A 13.5V"\nidle_rpm = 1500\nrated_rpm = 6000'
     found = problems_of("alternators", SMALLEST.replace("[alternator]", f"[alternator]\n{keys}"))

@@ -52,6 +52,13 @@ def test_the_list_says_where_each_comes_from(config: Path) -> None:
     assert found["broken"].title == ""
 
 
+def test_a_file_with_very_many_mistakes_is_answered_with_the_first_hundred(config: Path) -> None:
+    own_rule(config, "wild", RULE + "".join(f"k{number} = 1\n" for number in range(3000)))
+    with pytest.raises(ProfileError) as caught:
+        load_rule("wild")
+    assert len(caught.value.problems) == 100
+
+
 def test_a_path_is_taken_as_a_file(tmp_path: Path) -> None:
     path = tmp_path / "mine.txt"
     path.write_text(RULE, encoding="utf-8")
