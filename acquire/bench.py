@@ -9,12 +9,13 @@ from __future__ import annotations
 import contextlib
 import threading
 from collections import deque
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
 from acquire.guard import ClockWatch, Guard, Trip
-from acquire.judging import WARM_UP_OVER, WarmUpRan, warm_up_of
 from acquire.judge.steady_point import SteadyPoint
+from acquire.judging import WARM_UP_OVER, WarmUpRan, warm_up_of
 from acquire.points import PointMaker, measured_of
 from acquire.record.run_folder import RunFolder
 from acquire.stop_path import StopPath, StopReason
@@ -82,6 +83,22 @@ class FieldWires(Protocol):
     def off(self) -> Pending: ...
 
 
+class WireEvent(Protocol):
+    """Something that happened to a port."""
+
+    @property
+    def t_s(self) -> float: ...
+
+    @property
+    def where(self) -> str: ...
+
+    @property
+    def kind(self) -> str: ...
+
+    @property
+    def words(self) -> str: ...
+
+
 class Readings(Protocol):
     """Where readings come from, in order."""
 
@@ -93,6 +110,8 @@ class Wires:
     """Everything that talks on this rig."""
 
     readings: Readings
+    events: Callable[[], Sequence[WireEvent]]
+    """What happened to the ports since the last call."""
     drive: DriveWires | None = None
     load: LoadWires | None = None
     field: FieldWires | None = None
@@ -221,6 +240,9 @@ class Bench:
             self.view.latest[reading.channel] = reading
             if not reading.usable and (reading.raw or reading.note):
                 self._refused(reading)
+        for event in self._wires.events():
+            data = {"where": event.where, "what": event.kind, "words": event.words}
+            self._record.append("port", data, t_s=self._record.time.of(event.t_s))
         return readings
 
     def _refused(self, reading: Reading) -> None:

@@ -22,7 +22,7 @@ from acquire.sweep.plan import SweepPlan
 from acquire.sweep.sweep import Sweep
 from drivers.bench_wiring import BenchWiring
 from drivers.clock import Clock, RealClock, ScaledClock
-from drivers.locks import RigLock
+from drivers.locks import take_lock
 from profiles.rig import Rig
 
 if TYPE_CHECKING:
@@ -85,8 +85,11 @@ class LiveRun:
         Raises:
             InstrumentError: If a port or a required channel is not usable; all of them at once.
         """
+        rig_file = self.order.rig.path
+        if rig_file is not None and not self.order.simulated:
+            lock = take_lock("rig", str(rig_file.resolve()), instrument=self.rig.title)
+            self._stack.callback(lock.release)
         self._start_simulated()
-        self._stack.enter_context(RigLock.of(self.rig))
         self.wiring = BenchWiring(self.rig, self.clock)
         self._stack.callback(self.wiring.close)
         self.wiring.open(OPEN_WAIT_S)
@@ -154,15 +157,20 @@ class LiveRun:
         """Make the run folder and start the bench; `accepted` = cautions and wiring ticked."""
         wiring, stop_path = self._opened()
         header = self.order.header(self.plan)
-        self.record = RunFolder.create(
-            self._shelf, header.changed(instruments=self._instruments(wiring)), self.clock
-        )
+        header = header.changed(instruments=self._instruments(wiring))
+        self.record = RunFolder.create(self._shelf, header, self.clock, key=self._key)
         self.record.append("cautions accepted", accepted, sync=True)
         self.bench = Bench(
             sweep=Sweep(self.plan),
             guard=Guard(self._guard_plan()),
             stop=stop_path,
-            wires=Wires(wiring.readings, wiring.drive, wiring.load, wiring.field),
+            wires=Wires(
+                wiring.readings,
+                drive=wiring.drive,
+                load=wiring.load,
+                field=wiring.field,
+                events=wiring.take_events,
+            ),
             record=self.record,
             points=PointMaker(self.plan, self.rig),
             clock=self.clock,
@@ -196,7 +204,6 @@ class LiveRun:
             "complete" if complete else "stopped",
             judged=judgement.judged,
             verdict=judgement.document,
-            key=self._key,
         )
         return RunEnd(
             folder=self.record.folder,

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 
 from acquire.record.run_header import Job
 from acquire.run_order import OrderError, RunOrder, steps_from, with_fault
 from profiles.alternator import AlternatorProfile
 from profiles.catalogue import Loaded, load_method, load_rated, load_rig, load_rule
-from profiles.errors import ProfileError
+from profiles.errors import Problem, ProfileError
 from profiles.plate import looks_like_plate, parse_plate
 
 
@@ -33,13 +34,14 @@ def order_from(
         ProfileError: One or more files are wrong or not found.
         OrderError: What was asked for does not go together.
     """
-    loads = {
+    loads: dict[str, Callable[[], object]] = {
         "rig": lambda: load_rig(rig),
         "method": lambda: load_method(method),
         "rated": lambda: None if rated is None else rated_from(rated, ask=ask),
         "rule": lambda: None if rule is None else load_rule(rule),
     }
-    found, problems = {}, []
+    found: dict[str, object] = {}
+    problems: list[Problem] = []
     for name, load in loads.items():
         try:
             found[name] = load()
