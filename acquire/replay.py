@@ -8,6 +8,7 @@ from typing import Any
 
 from acquire.points import PointMaker, measured_of
 from acquire.record.curve_table import CurveRow
+from acquire.record.former_seals import RESUMED
 from acquire.record.journal import JournalEntry
 from acquire.record.read_run import Run
 from acquire.snapshots import Snapshots, snapshots_of
@@ -20,7 +21,6 @@ from acquire.sweep.commands import (
     TakeNow,
     ZeroTaken,
 )
-from acquire.sweep.learned import Learned
 from acquire.sweep.plan import SweepPlan, plan_sweep
 from acquire.sweep.sweep import Sweep
 from drivers.readings import Reading
@@ -92,7 +92,7 @@ def _resting_rows(journal: tuple[JournalEntry, ...]) -> list[tuple[int, float]]:
     for entry in journal:
         if entry.kind == "stopping":
             spans.append((int(entry.data["stepped_rows"]), float("inf")))
-        elif entry.kind == "resumed" and spans:
+        elif entry.kind == RESUMED and spans:
             spans[-1] = (spans[-1][0], entry.row)
     return spans
 
@@ -118,12 +118,14 @@ class _Again:
             act = act_of(event.data)
             if act is not None:
                 self._carry_out(self.sweep.act(event.t_s, act))
-        elif event.kind == "resumed":
-            self._go_on(int(event.data["first_step"]))
+        elif event.kind == RESUMED:
+            self._go_on(frozenset(event.data["steps"]))
 
-    def _go_on(self, first_step: int) -> None:
-        self.points.points = [p for p in self.points.points if p.step < first_step]
-        self.sweep = Sweep(self.plan, first_step=first_step, learned=Learned())
+    def _go_on(self, done: frozenset[int]) -> None:
+        """The run was resumed: what counted then are the points that stood in its record."""
+        self.points.points = [p for p in self.points.points if p.step in done]
+        self.points.zero = None
+        self.sweep = Sweep(self.plan, done=done)
 
     def _carry_out(self, commands: list[Command]) -> None:
         for command in commands:

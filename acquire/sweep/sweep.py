@@ -8,7 +8,7 @@ reading times alone. Where the passing of time decides something between two rea
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 from acquire.sweep.commands import Act, Command, Finished, TickDecided
 from acquire.sweep.holding import Holding
@@ -39,9 +39,13 @@ class Sweep:
     """One sweep of one unit. Feed it every reading in order; carry out what it returns."""
 
     def __init__(
-        self, plan: SweepPlan, *, first_step: int = 1, learned: Learned | None = None
+        self,
+        plan: SweepPlan,
+        *,
+        done: Collection[int] = (),
+        learned: Learned | None = None,
     ) -> None:
-        """Begin at step number `first_step` (a resumed run begins later than 1)."""
+        """`done`: numbers of steps that have their point already (of a resumed run)."""
         self.plan = plan
         self.intake = Intake(plan)
         self.learned = learned or Learned()
@@ -51,9 +55,9 @@ class Sweep:
         self._ramp = Ramp(plan.ramp_rpm_per_s)
         self._now_s = -math.inf
         self.phase: Phase = Waiting()
-        self._phases = self._procedure(first_step)
+        self._phases = self._procedure(frozenset(done))
 
-    def _procedure(self, first_step: int) -> Iterator[Phase]:
+    def _procedure(self, done: frozenset[int]) -> Iterator[Phase]:
         """The whole test, in order."""
         plan = self.plan
         if plan.driven and AMPS not in plan.typed:
@@ -63,7 +67,7 @@ class Sweep:
             yield from self._reach(Step(0, plan.warm_up.shaft_rpm))
             yield Warming(plan.warm_up, plan=plan, learned=self.learned)
         for step in plan.steps:
-            if step.number >= first_step:
+            if step.number not in done:
                 self.current = step
                 yield from self._reach(step)
                 yield Holding(step, plan=plan, ramp=self._ramp, learned=self.learned)

@@ -224,8 +224,8 @@ def test_warm_up_until_steady_ends_early_on_a_machine_that_does_not_drift() -> N
     assert over.data["how"] == "steady"
 
 
-def test_a_resumed_sweep_begins_at_the_step_it_is_told() -> None:
-    taken = drive_through(Sweep(PLAN, first_step=3), ToyRig())
+def test_a_resumed_sweep_leaves_out_the_steps_that_have_their_point() -> None:
+    taken = drive_through(Sweep(PLAN, done={1, 2}), ToyRig())
     assert [step.step for step in taken] == [3]
 
 
