@@ -1,0 +1,224 @@
+"""Cold or warm, the wrong voltage, not settled: what the way of measuring does to a verdict."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from acquire.judge.circumstances import Circumstances, run_state
+from acquire.judge.elsewhere import ForeignPoint, judge_elsewhere
+from acquire.judge.hot_loss import hot_loss
+from acquire.judge.slopes import Slope
+from acquire.judge.steady_point import ChannelMean, SteadyPoint, Step, Trust, steady_point
+from acquire.judge.verdict import Verdict, judge
+from profiles.accuracy import Accuracy
+from tests.judge.benchwork import rated_curve, read, rows, within
+
+ONE = rated_curve(((6000.0, 90.0),))
+COLD = Circumstances(state="cold")
+WARM = Circumstances(state="warm")
+
+
+def judged(
+    point: SteadyPoint, circumstances: Circumstances = WARM, *, decision: str = "guarded"
+) -> Verdict:
+    """Judge one point at 6000 rpm, 81 A allowed."""
+    rule = within(decision="simple" if decision == "simple" else "guarded")
+    return judge([point], rated=ONE, accept=rule, circumstances=circumstances)
+
+
+# ---- warm and cold -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("asked_s", "ran_s", "steady", "state"),
+    [
+        (None, 0.0, False, "cold"),
+        (1800.0, 1800.0, False, "warm"),
+        (1800.0, 900.0, False, "cold"),
+        (1800.0, 400.0, True, "warm"),
+        (60.0, 60.0, False, "warm"),
+        (59.0, 59.0, False, "cold"),
+    ],
+)
+def test_warm_is_a_whole_warm_up_of_a_minute_or_a_steady_one(
+    asked_s: float | None, ran_s: float, steady: bool, state: str
+) -> None:
+    assert run_state(asked_s=asked_s, ran_s=ran_s, steady=steady) == state
+
+
+@pytest.mark.parametrize(("amps", "outcome"), [(95.0, "pass"), (86.0, "undecided"), (79.0, "fail")])
+def test_a_cold_run_passes_a_warm_rating_only_after_the_hot_loss(amps: float, outcome: str) -> None:
+    verdict = judged(read(1, 6000.0, amps, percent=0.2), COLD)
+    assert verdict.outcome == outcome
+    assert any(c.startswith("Tested cold against a warm rating") for c in verdict.cautions)
+
+
+def test_the_hot_current_carries_the_doubt_of_the_loss() -> None:
+    row = judged(read(1, 6000.0, 95.0), COLD).points[0]
+    loss = hot_loss(6000.0)
+    assert row.amps == pytest.approx(95.0)
+    assert row.hot_amps == pytest.approx(95.0 * (1.0 - loss.fraction))
+    assert row.u_amps is not None
+    u = math.hypot(row.u_amps * (1.0 - loss.fraction), 95.0 * loss.u)
+    assert row.u_hot_amps == pytest.approx(u)
+    assert row.p_conform_hot is not None
+    assert row.p_conform is not None
+    assert row.p_conform_hot < row.p_conform
+
+
+def test_a_cold_run_says_cold_in_its_sentence_and_what_to_do() -> None:
+    passed = judged(read(1, 6000.0, 96.0), COLD)
+    assert "96.0 A cold, about 89.3 A warm, where 81.0 A is allowed" in passed.reason
+    left = judged(read(1, 6000.0, 86.0), COLD)
+    assert left.points[0].why == "cold"
+    assert left.reason.endswith("Run it warm and test again.")
+
+
+def test_a_cold_run_as_read_passes_only_what_is_left_when_warm() -> None:
+    assert judged(read(1, 6000.0, 88.0), COLD, decision="simple").outcome == "pass"
+    assert judged(read(1, 6000.0, 86.0), COLD, decision="simple").outcome == "undecided"
+    assert judged(read(1, 6000.0, 80.9), COLD, decision="simple").outcome == "fail"
+
+
+def test_a_late_cut_in_makes_the_loss_of_a_cold_run_larger() -> None:
+    point = read(1, 1500.0, 52.0)
+    rated = rated_curve(((1500.0, 45.0),))
+    own = Circumstances(state="cold", cut_in_rpm=1150.0)
+    usual, late = (
+        judge([point], rated=rated, accept=within(), circumstances=c).points[0] for c in (COLD, own)
+    )
+    assert usual.hot_amps is not None
+    assert late.hot_amps is not None
+    assert late.hot_amps < usual.hot_amps
+
+
+def test_a_warm_run_against_a_cold_rating_is_judged_as_it_is_and_said_to_be_stricter() -> None:
+    rated = rated_curve(((6000.0, 90.0),), state="cold")
+    point = read(1, 6000.0, 84.0)
+    verdict = judge([point], rated=rated, accept=within(), circumstances=WARM)
+    assert verdict.outcome == "pass"
+    assert verdict.points[0].hot_amps is None
+    assert any("stricter" in caution for caution in verdict.cautions)
+
+
+def test_a_cold_run_against_a_cold_rating_needs_no_word() -> None:
+    rated = rated_curve(((6000.0, 90.0),), state="cold")
+    verdict = judge([read(1, 6000.0, 84.0)], rated=rated, accept=within(), circumstances=COLD)
+    assert verdict.outcome == "pass"
+    assert verdict.cautions == ()
+
+
+def test_a_state_not_given_is_taken_as_the_ratings_and_said() -> None:
+    for state in ("warm", "cold"):
+        rated = rated_curve(((6000.0, 90.0),), state="warm" if state == "warm" else "cold")
+        verdict = judge_elsewhere(rows((6000.0, 84.0)), rated=rated, accept=within())
+        assert verdict.outcome == "pass"
+        assert any(f"taken as {state}, as rated" in c for c in verdict.cautions)
+
+
+# ---- voltage -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("volts", "outcome"),
+    [(13.5, "pass"), (13.4, "pass"), (13.6, "pass"), (13.39, "undecided"), (13.61, "undecided")],
+)
+def test_a_voltage_farther_off_than_allowed_makes_a_pass_impossible(
+    volts: float, outcome: str
+) -> None:
+    verdict = judged(read(1, 6000.0, 90.0, volts=volts))
+    assert verdict.outcome == outcome
+    if outcome == "undecided":
+        assert f"the voltage was {volts:.2f} V where the test asks for 13.50 V" in verdict.reason
+        assert verdict.points[0].why == "voltage"
+
+
+def test_a_hand_load_may_be_farther_off() -> None:
+    wide = Circumstances(state="warm", volts_within=0.3)
+    assert judged(read(1, 6000.0, 90.0, volts=13.25), wide).outcome == "pass"
+
+
+def test_a_unit_that_cannot_reach_the_test_voltage_still_fails() -> None:
+    assert judged(read(1, 6000.0, 2.0, volts=12.3)).outcome == "fail"
+    just_below = judged(read(1, 6000.0, 79.9, percent=0.1, volts=12.3))
+    assert just_below.outcome == "undecided"
+
+
+def test_the_method_may_ask_for_another_voltage_than_rated_with_a_caution() -> None:
+    other = Circumstances(state="warm", test_volts=14.0)
+    verdict = judged(read(1, 6000.0, 90.0, volts=14.0), other)
+    assert verdict.outcome == "pass"
+    assert "Tested at 14 V, rated at 13.5 V: the currents are not the same." in verdict.cautions
+    assert judged(read(1, 6000.0, 90.0, volts=13.5), other).outcome == "undecided"
+
+
+def test_points_from_elsewhere_at_another_voltage_are_undecided() -> None:
+    points = [ForeignPoint(6000.0, 90.0, 0.5, volts=12.6)]
+    assert judge_elsewhere(points, rated=ONE, accept=within()).outcome == "undecided"
+    bare = judge_elsewhere([ForeignPoint(6000.0, 90.0, volts=12.6)], rated=ONE, accept=within())
+    assert bare.outcome == "undecided"
+    good = [ForeignPoint(6000.0, 90.0, 0.5, volts=13.5, u_volts=0.05)]
+    verdict = judge_elsewhere(good, rated=ONE, accept=within())
+    assert verdict.outcome == "pass"
+    assert verdict.points[0].u_amps == pytest.approx(math.hypot(0.5, 0.05))
+    assert not any("voltage" in caution for caution in verdict.cautions)
+
+
+def test_a_voltage_never_measured_is_said_to_be_taken_as_rated() -> None:
+    verdict = judged(read(1, 6000.0, 90.0, volts=None))
+    assert "The test voltage was not measured: taken as 13.5 V, as rated." in verdict.cautions
+    some = judge(
+        [read(1, 1500.0, 45.0, volts=None), read(2, 6000.0, 90.0)],
+        rated=rated_curve(((1500.0, 45.0), (6000.0, 90.0))),
+        accept=within(),
+        circumstances=WARM,
+    )
+    assert any(caution.startswith("At some speeds the voltage") for caution in some.cautions)
+
+
+# ---- settled -----------------------------------------------------------------------------------
+
+
+def test_an_unsettled_point_passes_only_if_its_widened_doubt_still_clears_the_limit() -> None:
+    wide = read(1, 6000.0, 84.0, settled="no", u_scatter=3.0)
+    clear = read(1, 6000.0, 90.0, settled="no", u_scatter=3.0, dof=math.inf)
+    for decision in ("guarded", "simple"):
+        left = judged(wide, decision=decision)
+        assert left.outcome == "undecided"
+        assert left.points[0].why == "not settled"
+        assert "had not settled" in left.reason
+        assert judged(clear, decision=decision).outcome == "pass"
+    assert any("Not settled" in caution for caution in judged(clear).cautions)
+
+
+def test_a_predicted_point_counts_as_a_settled_one_with_its_own_doubt() -> None:
+    assert judged(read(1, 6000.0, 84.0, settled="predicted")).outcome == "pass"
+    assert judged(read(1, 6000.0, 81.3, settled="predicted"), decision="simple").outcome == "pass"
+
+
+def test_an_unsettled_point_below_the_limit_fails_as_read_and_is_undecided_when_guarded() -> None:
+    point = read(1, 6000.0, 80.0, settled="no", u_scatter=3.0)
+    assert judged(point, decision="simple").outcome == "fail"
+    assert judged(point).outcome == "undecided"
+
+
+def test_the_worst_of_several_rows_says_whether_a_speed_settled() -> None:
+    rows_here = [read(1, 6000.0, 84.0), read(2, 6000.0, 84.0, settled="no", u_scatter=3.0)]
+    verdict = judge(rows_here, rated=ONE, accept=within(), circumstances=WARM)
+    assert verdict.points[0].settled == "no"
+
+
+def test_an_accuracy_not_stated_is_told_with_the_verdict() -> None:
+    assert judged(read(1, 6000.0, 90.0)).cautions == ()
+    silent = steady_point(
+        step=Step(1, 6000.0, "yes"),
+        amps=ChannelMean(90.0, 0.1),
+        shaft_rpm=ChannelMean(6000.0, 1.0),
+        amps_trust=Trust(None, "the clamp"),
+        shaft_trust=Trust(Accuracy(absolute=1.0), "the tachometer"),
+        speed_slope=Slope(0.002),
+    )
+    cautions = judged(silent).cautions
+    assert "Not known, so not in the doubt: the clamp's accuracy." in cautions
