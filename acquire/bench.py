@@ -26,6 +26,7 @@ from acquire.sweep.commands import (
     Finished,
     HandsOn,
     HoldVolts,
+    LoadNoticed,
     LoadSwitch,
     Remark,
     RunDrive,
@@ -294,6 +295,9 @@ class Bench:
             case HandsOn():
                 self.view.hands = command
                 self._record.append("hands", _facts(command), t_s=now_s)
+            case LoadNoticed(on):
+                self.guard.load_is_on(now_s, on=on)
+                self._record.append("load noticed", {"on": on}, t_s=now_s)
             case TypeReading():
                 self.view.question = command
             case Finished():

@@ -15,6 +15,7 @@ from acquire.judging import Judgement, judge_run
 from acquire.points import PointMaker
 from acquire.record.run_folder import RunFolder
 from acquire.record.run_header import InstrumentFacts
+from acquire.resuming import Interrupted
 from acquire.run_order import RunOrder
 from acquire.snapshots import snapshots_of
 from acquire.stop_path import RigAtStop, StopEvent, StopPath, StopReason
@@ -50,8 +51,17 @@ class RunEnd:
 class LiveRun:
     """Use as a context: leaving it brings the rig to rest and closes every port."""
 
-    def __init__(self, order: RunOrder, *, shelf: Path, key: SigningKey | None = None) -> None:
+    def __init__(
+        self,
+        order: RunOrder,
+        *,
+        shelf: Path,
+        key: SigningKey | None = None,
+        going_on: Interrupted | None = None,
+    ) -> None:
+        """`going_on`: the interrupted run that goes on, in its own folder."""
         self.order = order
+        self._going_on = going_on
         self.plan: SweepPlan = order.plan()
         self._shelf = shelf
         self._key = key
@@ -156,12 +166,13 @@ class LiveRun:
     def begin(self, accepted: Mapping[str, object]) -> Bench:
         """Make the run folder and start the bench; `accepted` = cautions and wiring ticked."""
         wiring, stop_path = self._opened()
-        header = self.order.header(self.plan)
-        header = header.changed(instruments=self._instruments(wiring))
-        self.record = RunFolder.create(self._shelf, header, self.clock, key=self._key)
+        self.record = self._open_record(wiring)
         self.record.append("cautions accepted", accepted, sync=True)
+        points = PointMaker(self.plan, self.rig)
+        if self._going_on is not None:
+            points.points = list(self._going_on.points)
         self.bench = Bench(
-            sweep=Sweep(self.plan),
+            sweep=Sweep(self.plan, done=[point.step for point in points.points]),
             guard=Guard(self._guard_plan()),
             stop=stop_path,
             wires=Wires(
@@ -172,11 +183,20 @@ class LiveRun:
                 events=wiring.take_events,
             ),
             record=self.record,
-            points=PointMaker(self.plan, self.rig),
+            points=points,
             clock=self.clock,
         )
         self.bench.start()
         return self.bench
+
+    def _open_record(self, wiring: BenchWiring) -> RunFolder:
+        if self._going_on is not None:
+            from acquire.record.reopen import reopen
+
+            return reopen(self._going_on.folder, self.clock, key=self._key)
+        header = self.order.header(self.plan)
+        header = header.changed(instruments=self._instruments(wiring))
+        return RunFolder.create(self._shelf, header, self.clock, key=self._key)
 
     def stop(self, reason: StopReason) -> None:
         """Bring the rig to rest; returns at once, from any thread."""

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from acquire.judge.steady_point import SteadyPoint
 from acquire.points import PointMaker, measured_of
 from acquire.record.curve_table import CurveRow
 from acquire.record.former_seals import RESUMED
@@ -57,11 +58,22 @@ def replay(run: Run) -> Replay:
         RunFileError: If the run's files cannot be read.
         ProfileError: If a profile in the record cannot be read.
     """
+    again = _run_again(run)
+    rows = tuple(CurveRow.of(measured_of(point)) for point in again.points.points)
+    return Replay(rows, tuple(_differences(run.curve, rows)), again.readings)
+
+
+def replay_points(run: Run) -> list[tuple[SteadyPoint, str]]:
+    """The steady points again, each with the text of its measured columns."""
+    points = _run_again(run).points.points
+    return [(point, CurveRow.of(measured_of(point)).measured_text) for point in points]
+
+
+def _run_again(run: Run) -> _Again:
     again = _Again(run)
     for event in _deciding(run):
         again.see(event)
-    rows = tuple(CurveRow.of(measured_of(point)) for point in again.points.points)
-    return Replay(rows, tuple(_differences(run.curve, rows)), again.readings)
+    return again
 
 
 def plan_of(run_steps: tuple[float, ...], profiles: Snapshots) -> SweepPlan:

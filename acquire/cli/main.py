@@ -56,10 +56,11 @@ def _register() -> None:
         judge_command,
         profiles_command,
         replay_command,
+        resume_command,
         sweep_command,
     )
 
-    for command in (sweep_command, judge_command, fit_command, replay_command):
+    for command in (sweep_command, resume_command, judge_command, fit_command, replay_command):
         command.register(app)
     profiles_command.register(app)
 

@@ -12,6 +12,7 @@ from acquire.cli.live_text import live_block, point_line
 from acquire.cli.result_text import result_text
 from acquire.cli.voice import Voice, is_terminal
 from acquire.live_run import LiveRun, RunEnd
+from acquire.resuming import Interrupted
 from acquire.run_order import OrderError, RunOrder
 from acquire.sentences import now_doing
 from acquire.signal_watch import SignalWatch, suspend_now
@@ -27,9 +28,17 @@ WAIT_S = 0.05
 class PlainRun:
     """Runs one order and returns its exit code."""
 
-    def __init__(self, voice: Voice, order: RunOrder, *, confirmed: bool) -> None:
+    def __init__(
+        self,
+        voice: Voice,
+        order: RunOrder,
+        *,
+        confirmed: bool,
+        going_on: Interrupted | None = None,
+    ) -> None:
         self._voice = voice
         self._order = order
+        self._going_on = going_on
         self._confirmed = confirmed
         self._answers: Answers | None = None
         self._asked: TypeReading | None = None
@@ -41,7 +50,12 @@ class PlainRun:
         from acquire.cli.places import shelf_folder
         from acquire.record.signing import workshop_key
 
-        with LiveRun(self._order, shelf=shelf_folder(self._voice), key=workshop_key()) as run:
+        with LiveRun(
+            self._order,
+            shelf=shelf_folder(self._voice),
+            key=workshop_key(),
+            going_on=self._going_on,
+        ) as run:
             accepted = self._cautions()
             with SignalWatch(
                 lambda name: run.stop(StopReason("signal", f"{name} was received")),

@@ -67,6 +67,13 @@ class HandsOn:
 
 
 @dataclass(frozen=True, slots=True)
+class LoadNoticed:
+    """A load set by hand was seen to be closed, or open again."""
+
+    on: bool
+
+
+@dataclass(frozen=True, slots=True)
 class TypeReading:
     """Ask the operator to type what an instrument shows."""
 
@@ -120,6 +127,7 @@ Command = (
     | SetShaftRpm
     | ZeroTaken
     | HandsOn
+    | LoadNoticed
     | TypeReading
     | StepTaken
     | TickDecided

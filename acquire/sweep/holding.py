@@ -43,6 +43,31 @@ def hold_plan(plan: SweepPlan, *, shaft_rpm: float, began_s: float, learned: Lea
     )
 
 
+def step_taken(
+    step: Step,
+    look: HoldLook | None,
+    *,
+    plan: SweepPlan,
+    learned: Learned,
+    set_rpm: float,
+    settle_s: float,
+) -> StepTaken:
+    """The end of a step; what it teaches goes into `learned`. Without figures `look` is None."""
+    if look is not None and not {"shaft_rpm", "amps"} <= look.channels.keys():
+        look = None
+    slope = learned.slope_at(step.set_rpm, plan.rated_points)
+    if look is not None:
+        learned.see_point(set_rpm=set_rpm, look=look)
+    return StepTaken(
+        step=step.number,
+        set_rpm=step.set_rpm,
+        settle_s=settle_s,
+        look=look,
+        slope=slope,
+        direction=step.direction,
+    )
+
+
 class Holding(PlainPhase):
     """One step: hold, trim, wait, take the point."""
 
@@ -134,19 +159,14 @@ class Holding(PlainPhase):
 
     def _point(self, now_s: float, look: HoldLook | None) -> list[Command]:
         self.over, self.due_s = True, math.inf
-        if look is not None and not {"shaft_rpm", "amps"} <= look.channels.keys():
-            look = None
-        slope = self._learned.slope_at(self.step.set_rpm, self._plan.rated_points)
-        if look is not None:
-            self._learned.see_point(set_rpm=self._ramp.set_rpm, look=look)
         return [
-            StepTaken(
-                step=self.step.number,
-                set_rpm=self.step.set_rpm,
+            step_taken(
+                self.step,
+                look,
+                plan=self._plan,
+                learned=self._learned,
+                set_rpm=self._ramp.set_rpm,
                 settle_s=now_s - self._began_s,
-                look=look,
-                slope=slope,
-                direction=self.step.direction,
             )
         ]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 from acquire.judge.slopes import Slope, neighbour_slopes, slope_along
@@ -16,6 +17,8 @@ class Learned:
 
     lead: float = 1.0
     """Set speed / speed reached: slip and droop of the step before, used for the next."""
+    load_off_s: float = -math.inf
+    """When a load set by hand was opened last [s]."""
     points: list[tuple[float, float]] = field(default_factory=list)
     """(shaft_rpm, amps) of the steps taken."""
 

@@ -10,7 +10,9 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator, Sequence
 
+from acquire.sweep.bank_load import BankLoaded
 from acquire.sweep.commands import Act, Command, Finished, TickDecided
+from acquire.sweep.hand_load import HandLoaded
 from acquire.sweep.holding import Holding
 from acquire.sweep.intake import AMPS, SHAFT, Intake
 from acquire.sweep.learned import Learned
@@ -70,8 +72,17 @@ class Sweep:
             if step.number not in done:
                 self.current = step
                 yield from self._reach(step)
-                yield Holding(step, plan=plan, ramp=self._ramp, learned=self.learned)
+                yield self._hold(step)
         self.current = None
+
+    def _hold(self, step: Step) -> Phase:
+        """One step at its speed, with the kind of load this rig has."""
+        plan, ramp, learned = self.plan, self._ramp, self.learned
+        if plan.hand_load is not None:
+            return HandLoaded(step, plan=plan, hand=plan.hand_load, ramp=ramp, learned=learned)
+        if plan.load == "bank":
+            return BankLoaded(step, plan=plan, ramp=ramp, learned=learned)
+        return Holding(step, plan=plan, ramp=ramp, learned=learned)
 
     def _reach(self, step: Step) -> Iterator[Phase]:
         if self.plan.driven:

@@ -1,0 +1,36 @@
+"""`steadyamps resume`: goes on with an interrupted run."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from acquire.cli.voice import Voice
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("resume")(resume)
+
+
+def resume(
+    context: typer.Context,
+    run: Annotated[str, typer.Argument(metavar="RUN", help="The folder of an interrupted run.")],
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Cautions and wiring are confirmed; nobody is asked.")
+    ] = False,
+) -> int:
+    """Go on with an interrupted run, in its own folder, at the first step without a steady point.
+
+    Example: steadyamps resume RUN --yes
+    """
+    from acquire.cli.plain_run import PlainRun
+    from acquire.resuming import interrupted
+
+    voice: Voice = context.obj
+    found = interrupted(Path(run))
+    done = len(found.points)
+    voice.talk(f"Going on with {found.folder.name}: {done} steady points are there already.")
+    return PlainRun(voice, found.order, confirmed=yes, going_on=found).run()
