@@ -65,15 +65,6 @@ class Verdict:
         """Give the verdict with another advice, as when a finding explains the fail."""
         return replace(self, what_next=what_next)
 
-    def to_record(self) -> dict[str, object]:
-        """Give the verdict for the record: as `to_data`, with the budget of every speed."""
-        budgets = [
-            {"shaft_rpm": result.shaft_rpm, **result.budget.to_data()}
-            for result in self.points
-            if result.budget is not None
-        ]
-        return {**self.to_data(), "budget": budgets}
-
     def to_data(self) -> dict[str, object]:
         """Give the verdict as plain data for JSON and the record; what is unknown is None."""
         return {
@@ -125,6 +116,7 @@ def judge(
         test_volts=test_volts,
         volts_within=circumstances.volts_within,
         at=at,
+        stricter=circumstances.state == "warm" and rated.state == "cold",
     )
     sentence, what_next = tell(outcome, told, stopped=circumstances.stopped)
     lenient = _leniency(figures, rated) if at == "measured speeds" else None

@@ -22,6 +22,8 @@ class Told:
     test_volts: float
     volts_within: float
     at: str
+    stricter: bool = False
+    """True when a warm run meets a cold rating."""
 
     def having(self, outcome: str) -> list[SpeedResult]:
         """Speeds with a limit and this outcome."""
@@ -64,8 +66,9 @@ def _passes(told: Told) -> str:
     cold = nearest.hot_amps is not None
     if len(passed) == 1:
         return f"Passes. At {nearest.shaft_rpm:.0f} rpm it gives {_given(nearest, told)}."
-    heat = "Tested cold: even after what heat takes, every" if cold else "Every"
-    whole = f"{heat} speed is {_above(passed)} what is allowed"
+    every = "every measured speed" if told.at == "measured speeds" else "every speed"
+    heat = f"Tested cold: even after what heat takes, {every}" if cold else every.capitalize()
+    whole = f"{heat} is {_above(passed)} what is allowed"
     return f"Passes. {whole}; nearest at {nearest.shaft_rpm:.0f} rpm: {_given(nearest, told)}."
 
 
@@ -103,14 +106,17 @@ def _fails(told: Told) -> tuple[str, str]:
     if failed:
         said.insert(0, _too_low(failed, told))
     advice = "Look at the findings for the cause." if failed else "Put that right and test again."
+    if failed and told.stricter:
+        advice = "It was tested warm against a cold rating: test it cold before turning it away."
     return f"Fails. {'; '.join(said)}.", advice
 
 
 def _too_low(failed: Sequence[SpeedResult], told: Told) -> str:
     worst = min(failed, key=lambda r: (r.amps or 0.0) / max(r.rated_amps or 0.0, 1e-9))
     others = [r.shaft_rpm for r in failed if r is not worst]
+    place = "At" if worst.hot_amps is None else "Even cold, at"
     words = (
-        f"At {worst.shaft_rpm:.0f} rpm it gives {worst.amps:.1f} A "
+        f"{place} {worst.shaft_rpm:.0f} rpm it gives {worst.amps:.1f} A "
         f"where {worst.limit_amps:.1f} A is allowed"
     )
     if others:

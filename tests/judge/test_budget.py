@@ -1,4 +1,7 @@
-"""Budgets of doubt against the worked examples of the GUM and two reference libraries."""
+"""Budgets of doubt against the worked examples of the GUM and a reference library.
+
+Figures of the GUM (JCGM 100:2008) are from memory of its printed tables.
+"""
 
 from __future__ import annotations
 

@@ -71,6 +71,8 @@ def test_the_hot_current_carries_the_doubt_of_the_loss() -> None:
 def test_a_cold_run_says_cold_in_its_sentence_and_what_to_do() -> None:
     passed = judged(read(1, 6000.0, 96.0), COLD)
     assert "96.0 A cold, about 89.3 A warm, where 81.0 A is allowed" in passed.reason
+    failed = judged(read(1, 6000.0, 70.0), COLD)
+    assert "Even cold, at 6000 rpm it gives 70.0 A" in failed.reason
     left = judged(read(1, 6000.0, 86.0), COLD)
     assert left.points[0].why == "cold"
     assert left.reason.endswith("Run it warm and test again.")
@@ -101,6 +103,9 @@ def test_a_warm_run_against_a_cold_rating_is_judged_as_it_is_and_said_to_be_stri
     assert verdict.outcome == "pass"
     assert verdict.points[0].hot_amps is None
     assert any("stricter" in caution for caution in verdict.cautions)
+    low = judge([read(1, 6000.0, 70.0)], rated=rated, accept=within(), circumstances=WARM)
+    assert low.outcome == "fail"
+    assert low.reason.endswith("test it cold before turning it away.")
 
 
 def test_a_cold_run_against_a_cold_rating_needs_no_word() -> None:

@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 from uncertainties import ufloat
 
+from acquire.curve.bridge_map import current
 from acquire.judge.budget import covariance
 from acquire.judge.recall import point_from_data, point_from_row, point_to_data
 from acquire.judge.slopes import Slope, neighbour_slopes, slope_along, typical_volts_slope
@@ -153,29 +154,60 @@ def test_a_row_exactly_at_its_speed_keeps_the_whole_doubt() -> None:
 # ---- slopes ------------------------------------------------------------------------------------
 
 
-def test_slopes_of_a_parabola_are_exact_everywhere() -> None:
+def test_slopes_of_a_parabola_over_one_by_speed_squared_are_exact_everywhere() -> None:
     speeds = [1500.0, 1800.0, 2500.0, 4000.0, 6000.0]
 
     def amps(rpm: float) -> float:
-        return 20.0 + 0.03 * rpm - 2.0e-6 * rpm * rpm
+        return 95.0 - 1.0e8 / rpm**2 - 3.0e12 / rpm**4
 
     found = neighbour_slopes([(rpm, amps(rpm)) for rpm in speeds])
     assert [slope.value for slope in found if slope] == pytest.approx(
-        [0.03 - 4.0e-6 * rpm for rpm in speeds]
+        [2.0e8 / rpm**3 + 12.0e12 / rpm**5 for rpm in speeds]
     )
 
 
-def test_rows_at_one_speed_share_a_slope_and_one_speed_has_none() -> None:
-    twice = neighbour_slopes([(2000.0, 61.0), (1500.0, 45.0), (2000.0, 59.0)])
-    assert [slope.value for slope in twice if slope] == pytest.approx([0.03] * 3)
-    assert neighbour_slopes([(6000.0, 90.0)]) == [None]
+@pytest.mark.parametrize(
+    ("i_max_amps", "n0_rpm", "r"),
+    [(97.0, 950.0, 0.35), (130.0, 1000.0, 0.35), (85.0, 1100.0, 0.3), (97.0, 800.0, 0.5)],
+)
+@pytest.mark.parametrize(
+    "speeds",
+    [
+        (1500.0, 2000.0, 3000.0, 6000.0),
+        (1500.0, 1800.0, 2000.0, 2500.0, 3000.0, 4000.0, 5000.0, 6000.0),
+        (1500.0, 6000.0),
+        (1800.0, 3000.0, 6000.0),
+    ],
+)
+def test_slopes_of_an_output_curve_are_within_the_uncertainty_told(
+    i_max_amps: float, n0_rpm: float, r: float, speeds: tuple[float, ...]
+) -> None:
+    def amps(rpm: float) -> float:
+        return float(current(rpm, i_max_amps=i_max_amps, n0_rpm=n0_rpm, r=r))
+
+    for rpm, slope in zip(speeds, neighbour_slopes([(n, amps(n)) for n in speeds]), strict=True):
+        assert slope is not None
+        assert abs(slope.value - (amps(rpm + 20.0) - amps(rpm - 20.0)) / 40.0) < slope.u
+
+
+def test_two_rows_of_one_speed_are_not_a_slope() -> None:
+    rows_here = [(1498.7, 45.3), (6001.0, 90.1), (1501.2, 44.9), (5999.0, 89.9), (0.0, 0.0)]
+    slopes = neighbour_slopes(rows_here)
+    assert slopes[0] == slopes[2]
+    assert slopes[0] is not None
+    assert 0.04 < slopes[0].value < 0.09
+    assert slopes[4] is None
+    assert neighbour_slopes([(6000.0, 90.0), (6010.0, 80.0)]) == [None, None]
     assert neighbour_slopes([]) == []
 
 
-def test_slope_along_a_rated_curve_is_that_of_the_line_at_the_speed() -> None:
-    points = [(1500.0, 45.0), (2000.0, 60.0), (6000.0, 90.0)]
-    values = [slope_along(points, rpm) for rpm in (1400.0, 1600.0, 3000.0, 7000.0)]
-    assert [slope.value for slope in values if slope] == [0.03, 0.03, 0.0075, 0.0075]
+def test_slope_along_a_rated_curve_is_straight_over_one_by_speed_squared() -> None:
+    points = [(1500.0, 45.0), (6000.0, 90.0)]
+    steepness = 45.0 / (1.0 / 1500.0**2 - 1.0 / 6000.0**2)
+    for rpm in (1480.0, 1500.0, 3000.0, 6100.0):
+        slope = slope_along(points, rpm)
+        assert slope is not None
+        assert slope.value == pytest.approx(2.0 * steepness / rpm**3)
     assert slope_along(points[:1], 1500.0) is None
 
 

@@ -436,7 +436,7 @@ def test_a_stopped_run_is_stopped_whatever_its_points_say() -> None:
 def test_plain_data_holds_the_keys_readers_rely_on_and_only_what_json_can_write() -> None:
     points = rows(*GOOD[:3])
     verdict = judge_elsewhere(points, rated=rated_curve(), accept=within())
-    data = json.loads(json.dumps(verdict.to_record(), allow_nan=False))
+    data = json.loads(json.dumps(verdict.to_data(), allow_nan=False))
     assert data["outcome"] == "undecided"
     assert data["acceptance"] == "at most 10 % below rated"
     assert data["decision"] == "guarded"
