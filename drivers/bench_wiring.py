@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections import deque
+from collections.abc import Sequence
 from typing import TypeVar
 
 from drivers.clock import Clock
@@ -179,5 +180,5 @@ def _typed(rig: Rig) -> dict[str, HandChannel]:
     }
 
 
-def _first(things: list[object] | list[Kind], kind: type[Kind]) -> Kind | None:
+def _first(things: Sequence[object], kind: type[Kind]) -> Kind | None:
     return next((thing for thing in things if isinstance(thing, kind)), None)

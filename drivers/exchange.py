@@ -107,6 +107,11 @@ class Exchange:
             self.statistics.late += 1
         return unasked
 
+    @property
+    def left_over(self) -> bytes:
+        """What came together with the last answer and is no part of it."""
+        return bytes(self._kept).strip()
+
     def silence(self, quiet_s: float, at_most_s: float) -> None:
         """Wait until nothing has come or gone for `quiet_s`, but no longer than `at_most_s`.
 

@@ -171,6 +171,7 @@ class AskedLinesDriver(PortDriver):
         self._end = terminator.encode("latin-1")
         self._polls = [self._poll(name, channel) for name, channel in channels.items()]
         self._owed = 0
+        self._late_until_s = 0.0
         self._unreadable = False
 
     @property
@@ -192,14 +193,19 @@ class AskedLinesDriver(PortDriver):
         def ask(exchange: Exchange) -> float:
             self._get_in_step(exchange)
             self._owed += 1
+            self._late_until_s = exchange.wall.now_s() + LATE_S
             self.tell(exchange, question)
             line = exchange.collect(self._line, channel.timeout_s, asked=question)
             self._owed -= 1
+            self._unreadable = True
+            if exchange.left_over:
+                raise BadAnswer(name, "more than one line came.", line + exchange.left_over)
             try:
-                return read(line)[0]
+                value = read(line)[0]
             except Unreadable as error:
-                self._unreadable = True
                 raise BadAnswer(name, f"{error}: {visible(line)}.", line) from error
+            self._unreadable = False
+            return value
 
         return Poll(name, channel.every_s, ask)
 
@@ -207,8 +213,9 @@ class AskedLinesDriver(PortDriver):
         if self._owed or self._unreadable:
             exchange.statistics.proofs += 1
         while self._owed:
+            left_s = max(self._late_until_s - exchange.wall.now_s(), 0.0)
             try:
-                exchange.collect(self._line, LATE_S, asked="a late answer")
+                exchange.collect(self._line, left_s, asked="a late answer")
                 exchange.statistics.late += 1
                 self._owed -= 1
             except NoAnswer:

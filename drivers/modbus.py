@@ -9,8 +9,9 @@ comes before it was late. Several devices may hang on one bus; each is proved by
 from __future__ import annotations
 
 import random
+from collections import deque
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from drivers.channel_value import channel_value
 from drivers.errors import (
@@ -28,6 +29,7 @@ from drivers.modbus_frame import (
     READ_HOLDING,
     READ_INPUT,
     Expected,
+    FoundFrame,
     cut_tcp,
     exception_words,
     expected,
@@ -49,6 +51,8 @@ PROOF_S = 5.0
 TOKEN_AGAIN_S = 1.0
 STOP_SILENCE_S = 0.02
 """A stop waits no longer than this for the end of a frame that is on the bus [s]."""
+TOKEN_LOST_S = 60.0
+"""A token's answer that has not come after so long will not come [s]."""
 REST_S = 2.0
 """A device that does not answer is left alone for so long, for the sake of the others [s]."""
 
@@ -73,6 +77,8 @@ class Place:
 class _DeviceState:
     in_step: bool = False
     rests_until_s: float = -1.0
+    tokens_owed: deque[float] = field(default_factory=deque)
+    """When tokens were sent whose answers have not come; survives a reopening, as they may."""
 
 
 class ModbusDriver(PortDriver):
@@ -243,11 +249,13 @@ class ModbusDriver(PortDriver):
         wanted = expected(device, request)
         asked = f"function {request[0]} of device {device}"
         if self._tcp:
-            pdu = self._ask_tcp(exchange, request, wanted, timeout_s, asked)
+            pdu = self._tcp_answer(exchange, request, wanted, timeout_s, asked)
         else:
             exchange.send(rtu_frame(device, request))
             pdu = exchange.collect(_rtu_finder(wanted), timeout_s, asked=asked)
         state.in_step = was_in_step
+        if was_in_step:
+            state.tokens_owed.clear()  # what was asked before this has been answered before it
         self._answered_s = exchange.wall.now_s()
         if pdu[0] & EXCEPTION:
             raise CommandRefused(
@@ -257,6 +265,22 @@ class ModbusDriver(PortDriver):
                 what_to_do="Compare register, table and device in the rig file with the manual.",
             )
         return pdu
+
+    def _tcp_answer(
+        self,
+        exchange: Exchange,
+        request: bytes,
+        wanted: Expected,
+        timeout_s: float,
+        asked: str,
+    ) -> bytes:
+        try:
+            return self._ask_tcp(exchange, request, wanted, timeout_s, asked)
+        except NoAnswer as error:
+            if exchange.wall.now_s() - self._answered_s < PROOF_S:
+                raise
+            # A connection whose far end lost its power looks open for hours.
+            raise LinkLost(error.instrument, error.message, what_to_do=error.what_to_do) from error
 
     def _ask_tcp(
         self,
@@ -303,26 +327,43 @@ class ModbusDriver(PortDriver):
             raise
 
     def _prove(self, exchange: Exchange, device: int, limit_s: float) -> None:
-        """Any token's echo will do: it is told from every other answer by its function."""
+        """A token's echo proves it by itself; refusals are all alike and must be counted.
+
+        As many refusals as there were tokens owed before belong to those; the next one proves it.
+        """
         exchange.statistics.proofs += 1
+        owed = self._state(device).tokens_owed
+        while owed and exchange.wall.now_s() - owed[0] > TOKEN_LOST_S:
+            owed.popleft()
         give_up_s = exchange.wall.now_s() + limit_s
-        tokens: list[Expected] = []
+        owed_before, refusals = len(owed), 0
         while (left_s := give_up_s - exchange.wall.now_s()) > 0:
-            exchange.silence(self._gap_s, 10 * self._gap_s + STOP_SILENCE_S)
-            request = bytes([DIAGNOSTICS, 0, 0]) + self._random.randbytes(2)
-            tokens.append(expected(device, request))
-            exchange.send(rtu_frame(device, request))
             try:
-                before = exchange.collect(
-                    _token_finder(tokens), min(left_s, TOKEN_AGAIN_S), asked="function 8"
-                )
+                echoed = self._token(exchange, device, min(left_s, TOKEN_AGAIN_S))
             except (NoAnswer, BadAnswer):
                 continue
-            exchange.statistics.late += before > 0
-            self._state(device).in_step = True
-            self._answered_s = exchange.wall.now_s()
-            return
+            refusals += not echoed
+            if echoed or refusals > owed_before:
+                self._state(device).in_step = True
+                self._answered_s = exchange.wall.now_s()
+                return
         raise _silent(exchange, device)
+
+    def _token(self, exchange: Exchange, device: int, timeout_s: float) -> bool:
+        """Send a token; True for its echo, False for a refusal, which may be an older token's."""
+        exchange.silence(self._gap_s, 10 * self._gap_s + STOP_SILENCE_S)
+        request = bytes([DIAGNOSTICS, 0, 0]) + self._random.randbytes(2)
+        owed = self._state(device).tokens_owed
+        exchange.send(rtu_frame(device, request))
+        owed.append(exchange.wall.now_s())
+        find = _token_finder(expected(device, request))
+        found = exchange.collect(find, timeout_s, asked="function 8")
+        exchange.statistics.late += found.before > 0
+        if found.pdu[0] & EXCEPTION:
+            owed.popleft()
+            return False
+        owed.clear()
+        return True
 
     def _state(self, device: int) -> _DeviceState:
         return self._devices.setdefault(device, _DeviceState())
@@ -340,13 +381,10 @@ def _rtu_finder(wanted: Expected) -> Callable[[bytes], tuple[bytes, int] | None]
     return find
 
 
-def _token_finder(tokens: Sequence[Expected]) -> Callable[[bytes], tuple[int, int] | None]:
-    def find(buffer: bytes) -> tuple[int, int] | None:
-        for wanted in tokens:
-            found = find_rtu(buffer, wanted)
-            if found is not None:
-                return found.before, found.end
-        return None
+def _token_finder(wanted: Expected) -> Callable[[bytes], tuple[FoundFrame, int] | None]:
+    def find(buffer: bytes) -> tuple[FoundFrame, int] | None:
+        found = find_rtu(buffer, wanted)
+        return None if found is None else (found, found.end)
 
     return find
 

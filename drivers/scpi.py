@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import random
 import re
+from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
@@ -61,6 +62,7 @@ class ScpiDriver(PortDriver):
         self._identities: dict[str, str] = {}
         self._openings: list[tuple[str, Callable[[Exchange], None]]] = []
         self._random = random.SystemRandom()
+        self._tokens_used: deque[int] = deque(maxlen=60)
 
     @property
     def polls(self) -> Sequence[Poll]:
@@ -121,6 +123,8 @@ class ScpiDriver(PortDriver):
         self._in_step = False
         exchange.send(question.encode("latin-1") + self._end)
         answer = exchange.collect(self._line, timeout_s, asked=question)
+        if exchange.left_over:
+            raise self._bad(exchange, "more than one line came", answer + exchange.left_over)
         self._in_step = True
         return answer
 
@@ -210,12 +214,12 @@ class ScpiDriver(PortDriver):
         give_up_s = exchange.wall.now_s() + PROOF_S
         if clear:
             exchange.send(b"*CLS" + self._end)  # errors of before are not the next command's
-        rounds, last_token = 0, 0
+        rounds = 0
         while rounds < 2:
             if exchange.wall.now_s() >= give_up_s:
                 raise self._no_proof(exchange)
-            last_token = self._other_token(last_token)
-            rounds = rounds + 1 if self._token_comes(exchange, last_token, give_up_s) else 0
+            came = self._token_comes(exchange, self._new_token(), give_up_s)
+            rounds = rounds + 1 if came else 0
         self._in_step = True
 
     def _token_comes(self, exchange: Exchange, token: int, give_up_s: float) -> bool:
@@ -229,14 +233,16 @@ class ScpiDriver(PortDriver):
             except BadAnswer:
                 continue
             if is_token(line, token):
-                return True
+                return not exchange.discard()  # what comes with it belongs to nothing
             exchange.statistics.late += 1
         return False
 
-    def _other_token(self, last: int) -> int:
-        return next(
-            token for token in iter(lambda: self._random.randrange(1, 256), 0) if token != last
-        )
+    def _new_token(self) -> int:
+        """One whose answer cannot be on its way from an earlier proof."""
+        tokens = [token for token in range(1, 256) if token not in self._tokens_used]
+        token = self._random.choice(tokens)
+        self._tokens_used.append(token)
+        return token
 
     @staticmethod
     def _no_proof(exchange: Exchange) -> LinkLost:
