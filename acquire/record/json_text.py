@@ -101,7 +101,10 @@ def parse(data: bytes) -> object:
     """
     try:
         value = json.loads(
-            data.decode("utf-8"), object_pairs_hook=_once_each, parse_constant=_no_constant
+            data.decode("utf-8"),
+            object_pairs_hook=_once_each,
+            parse_constant=_no_constant,
+            parse_float=_finite,
         )
     except UnicodeDecodeError as error:
         raise _Refused(f"byte {error.start} is not UTF-8 text") from error
@@ -122,6 +125,13 @@ def _once_each(pairs: list[tuple[str, object]]) -> dict[str, object]:
 
 def _no_constant(word: str) -> NoReturn:
     raise _Refused(f"{word} is not a number of JSON")
+
+
+def _finite(word: str) -> float:
+    value = float(word)
+    if not math.isfinite(value):
+        raise _Refused(f"{word[:40]} is too large for a number")
+    return value
 
 
 def _check_depth(value: object) -> None:

@@ -13,7 +13,7 @@ from acquire.errors import RunFileError
 from acquire.record.json_text import many_lines, parse, read_json
 from acquire.record.migrate import SCHEMA, up_to_date
 from profiles.catalogue import snapshot
-from profiles.plain_text import visible
+from profiles.plain_text import listed, visible
 
 if TYPE_CHECKING:
     from profiles.catalogue import Loaded
@@ -103,6 +103,11 @@ class RunHeader(_Part):
             raise ValueError("ended_utc stands in a run that has ended, and only there")
         return self
 
+    @classmethod
+    def known_keys(cls) -> list[str]:
+        """Every key that stands in a run.json of this schema."""
+        return [field.alias or name for name, field in cls.model_fields.items()]
+
     def table(self) -> dict[str, Any]:
         """The keys as run.json has them."""
         return self.model_dump(mode="json", by_alias=True)
@@ -127,8 +132,14 @@ def header_from(path: Path, table: object) -> RunHeader:
     Raises:
         RunFileError: With every problem, by key.
     """
+    table = up_to_date(path, table)
+    missing = [key for key in RunHeader.known_keys() if key not in table]
+    if missing:
+        raise RunFileError(
+            path, f"has no {listed(missing, joint='and')}.", what_to_do="Fetch it from a copy."
+        )
     try:
-        return RunHeader.model_validate(up_to_date(path, table))
+        return RunHeader.model_validate(table)
     except ValidationError as error:
         wrong = "; ".join(_sentence(dict(one)) for one in error.errors()[:10])
         raise RunFileError(

@@ -85,15 +85,18 @@ def files_of(folder: Path) -> Iterator[Path]:
     while waiting:
         part = waiting.pop()
         try:
-            paths = sorted(part.iterdir())
+            inside = sorted(
+                (path, path.is_dir() and not path.is_symlink()) for path in part.iterdir()
+            )
         except OSError as error:
             raise file_error(part, error, "read") from error
-        for path in paths:
-            name = path.relative_to(folder).as_posix()
-            if path.is_dir() and not path.is_symlink():
-                waiting.append(path)
-            elif name != SEAL_FILE and not lies_outside(name):
-                yield path
+        waiting.extend(path for path, is_folder in inside if is_folder)
+        names = (
+            (path, path.relative_to(folder).as_posix())
+            for path, is_folder in inside
+            if not is_folder
+        )
+        yield from (path for path, name in names if name != SEAL_FILE and not lies_outside(name))
 
 
 def is_ordinary(path: Path) -> bool:

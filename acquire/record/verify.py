@@ -130,8 +130,9 @@ def _seal(folder: Path, header: RunHeader | None, problems: list[SealProblem]) -
     if header is not None and header.state == "running":
         words = "run.json says running: it goes on, or was interrupted (`steadyamps resume`)."
         problems.append(SealProblem(SEAL_FILE, "unsealed", words))
-        return None
-    if not path.exists():
+        if not path.exists():
+            return None  # where there is one, its end was cut off or run.json was changed
+    elif not path.exists():
         problems.append(SealProblem(SEAL_FILE, "missing", "the seal is missing."))
         return None
     try:
@@ -186,6 +187,10 @@ def _one_file(path: Path, sealed: SealedFile) -> Iterator[SealProblem]:
         yield SealProblem(sealed.name, wrong, error.message.removeprefix(f"{path}: "))
         return
     if now == sealed:
+        return
+    if now.sha256 == sealed.sha256:
+        words = f"the size it gives for {sealed.name} was changed."
+        yield SealProblem(SEAL_FILE, "changed", words)
         return
     if now.size < sealed.size:
         words = f"cut short: {now.size} bytes of {sealed.size} are left, or changed."
