@@ -15,8 +15,6 @@ import numpy as np
 from acquire.curve.model import FloatArray
 
 Function = Callable[[FloatArray], FloatArray]
-SOFTNESS = 1.5
-"""Residuals beyond this many sigma count less and less (soft L1)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,12 +47,14 @@ def lowest_minimum(
     jacobian: Function | None = None,
     scale: FloatArray | Literal["jac"] = "jac",
     robust: int = 0,
+    softness: float = 1.5,
     tolerance: float = 1e-12,
 ) -> Minimum:
     """The lowest of the minima reached from `starts` by the trust-region reflective method.
 
-    The first `robust` residuals go through the soft L1 loss, the others count in full (what is
-    known beforehand is no outlier). Without `jacobian` it is taken by three-point differences.
+    The first `robust` residuals go through the soft L1 loss, beyond `softness` sigmas they count
+    less and less; the others count in full (what is known beforehand is no outlier). Without
+    `jacobian` it is taken by three-point differences.
     """
     from scipy.optimize import least_squares
 
@@ -67,7 +67,7 @@ def lowest_minimum(
             bounds=bounds or (-np.inf, np.inf),
             method="trf",
             x_scale=scale,
-            loss=_soft_loss(robust) if robust else "linear",  # type: ignore[arg-type]
+            loss=_soft_loss(robust, softness) if robust else "linear",  # type: ignore[arg-type]
             ftol=tolerance,
             xtol=tolerance,
             gtol=tolerance,
@@ -82,9 +82,9 @@ def lowest_minimum(
     return Minimum(best.x, float(best.cost), at_best, plain)
 
 
-def _soft_loss(robust: int) -> Callable[[FloatArray], FloatArray]:
+def _soft_loss(robust: int, softness: float) -> Callable[[FloatArray], FloatArray]:
     """Soft L1 for the first `robust` squares, plain for the rest: values and two derivatives."""
-    limit = SOFTNESS**2
+    limit = softness**2
 
     def loss(squares: FloatArray) -> FloatArray:
         value, first, second = squares.copy(), np.ones_like(squares), np.zeros_like(squares)

@@ -16,6 +16,8 @@ _N0_SHARES = (0.96, 0.85, 0.7, 0.5, 0.3)
 _SHAPE_FACTORS = (0.2, 1.0, 3.0)
 _RUNS = 2
 """Starts that are followed to the end, out of the fifteen of the grid that are looked at."""
+_SOFTNESS = 1.5
+"""Sigmas beyond which a residual counts less and less."""
 _TOLERANCE = 1e-9
 
 
@@ -49,19 +51,23 @@ def fit_model(model: CurveModel, points: WeighedPoints) -> ModelFit:
     """Fit `model`: robust loss, weak knowledge of the shape, limited points as lower bounds.
 
     Fitted twice: the second time the speed uncertainty has been carried over by the slope, and
-    sigma widened where the points scatter more than they claim (else the robust loss would
-    take every point for an outlier).
+    the robust loss made softer where the points scatter more than they claim (else it would take
+    every point for an outlier).
     """
-    first = _minimum(model, points, points.sigma_amps, _starts(model, points))
+    first = _minimum(model, points, points.sigma_amps, _starts(model, points), _SOFTNESS)
     slope = model.slope(points.shaft_rpm, first.parameters)
     sigma = np.hypot(points.sigma_amps, slope * points.sigma_rpm)
     stretch = _robust_stretch(points, first.residuals[:-1] * points.sigma_amps / sigma)
-    found = _minimum(model, points, sigma * stretch, [first.parameters])
+    found = _minimum(model, points, sigma, [first.parameters], stretch * _SOFTNESS)
     return _judged(model, points, sigma, found.parameters)
 
 
 def _minimum(
-    model: CurveModel, points: WeighedPoints, sigma: FloatArray, starts: list[FloatArray]
+    model: CurveModel,
+    points: WeighedPoints,
+    sigma: FloatArray,
+    starts: list[FloatArray],
+    softness: float,
 ) -> Minimum:
     """Lowest minimum of the weighed residuals; the last residual is the knowledge of the shape."""
 
@@ -78,6 +84,7 @@ def _minimum(
         jacobian=jacobian,
         scale=np.array([points.top_amps, points.flowing_rpm, model.shape_centre]),
         robust=len(sigma),
+        softness=softness,
         tolerance=_TOLERANCE,
     )
 
