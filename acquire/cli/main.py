@@ -55,6 +55,7 @@ def _register() -> None:
         fit_command,
         judge_command,
         profiles_command,
+        record_commands,
         replay_command,
         resume_command,
         sweep_command,
@@ -62,6 +63,7 @@ def _register() -> None:
 
     for command in (sweep_command, resume_command, judge_command, fit_command, replay_command):
         command.register(app)
+    record_commands.register(app)
     profiles_command.register(app)
 
 

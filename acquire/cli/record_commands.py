@@ -1,0 +1,131 @@
+"""`steadyamps verify`, `note` and `key`: what became of a record, what is added, who signs."""
+
+from __future__ import annotations
+
+import getpass
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from acquire.cli.voice import Voice
+
+key_app = typer.Typer(name="key", help="The workshop's signing key.", no_args_is_help=True)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands."""
+    app.command("verify")(verify)
+    app.command("note")(note)
+    app.add_typer(key_app)
+
+
+def verify(
+    context: typer.Context,
+    runs: Annotated[list[str], typer.Argument(metavar="RUN...", help="Run folders.")],
+) -> int:
+    """Check every byte of each run against its seal.
+
+    Example: steadyamps verify RUN
+    """
+    from acquire.cli.exit_codes import Exit
+    from acquire.record.keys import trusted_fingerprints
+    from acquire.record.verify import verify as check
+    from profiles.catalogue import load_settings
+
+    voice: Voice = context.obj
+    trusted = trusted_fingerprints(load_settings().seal.trust)
+    reports = [check(Path(run), trusted) for run in runs]
+    for report in reports:
+        if report.sealed:
+            whole = "complete run" if report.complete else "run stopped early"
+            voice.result(f"{report.folder.name}: as sealed on {report.sealed_utc} ({whole}).")
+        else:
+            voice.result(f"{report.folder.name}: NOT as sealed.")
+        for problem in report.problems:
+            voice.result(f"  ! {problem}")
+        if report.signature == "valid":
+            known = "known" if report.known else "not among the trusted keys of the settings"
+            voice.result(f"  signed with key {report.key[:16]}…, {known}")
+        elif report.signature == "none":
+            voice.result("  not signed: whoever can write the folder could seal it anew")
+        for name in report.aside:
+            voice.result(f"  beside the seal, not judged: {name}")
+    voice.document({"runs": [report.as_json() for report in reports]})
+    return Exit.OK if all(report.sealed for report in reports) else Exit.FAIL
+
+
+def note(
+    context: typer.Context,
+    run: Annotated[str, typer.Argument(metavar="RUN", help="A run folder.")],
+    text: Annotated[str, typer.Option(metavar="T", help="What is to be said.")],
+    file: Annotated[
+        list[str] | None, typer.Option(metavar="F", help="A photo or file; may be repeated.")
+    ] = None,
+    who: Annotated[str | None, typer.Option(metavar="NAME", help="Who says it.")] = None,
+    why: Annotated[str, typer.Option(metavar="T", help="Why it is added.")] = "",
+) -> int:
+    """Add a sealed note, a photo or a file to a run; nothing in it is edited.
+
+    Example: steadyamps note RUN --text "brush holder replaced" --file before.jpg
+    """
+    from acquire.cli.exit_codes import Exit
+    from acquire.record.notes import add_note
+    from acquire.record.signing import workshop_key
+
+    voice: Voice = context.obj
+    added = add_note(
+        Path(run),
+        text,
+        who=who or getpass.getuser(),
+        why=why,
+        attach=[Path(one) for one in file or ()],
+        key=workshop_key(),
+    )
+    voice.result(f"Added as {added.file}, sealed.")
+    voice.document({"note": added.file, "files": [one.name for one in added.files]})
+    return Exit.OK
+
+
+@key_app.command("new")
+def new_key(context: typer.Context) -> int:
+    """Make the workshop's signing key; from then on every record is signed with it."""
+    from acquire.cli.exit_codes import Exit
+    from acquire.record.keys import new_key as make
+    from acquire.record.keys import public_path
+    from acquire.record.signing import key_path
+
+    voice: Voice = context.obj
+    path = key_path()
+    key = make(path)
+    voice.result(f"Made {path} (yours alone; keep a copy in a safe place).")
+    voice.result(f"Public half, to be given away: {public_path(path)}")
+    voice.result(f"Fingerprint: {key.public.fingerprint}")
+    voice.document(
+        {
+            "key": str(path),
+            "public": str(public_path(path)),
+            "fingerprint": key.public.fingerprint,
+        }
+    )
+    return Exit.OK
+
+
+@key_app.command("show")
+def show_key(context: typer.Context) -> int:
+    """Show the public half of the workshop's key."""
+    from acquire.cli.exit_codes import Exit
+    from acquire.record.signing import key_path, workshop_key
+
+    voice: Voice = context.obj
+    key = workshop_key()
+    if key is None:
+        voice.result(f"No key yet: `steadyamps key new` makes {key_path()}.")
+        voice.document({"key": None})
+        return Exit.FAIL
+    voice.result(key.public.pem.rstrip("\n"))
+    voice.result(f"Fingerprint: {key.public.fingerprint}")
+    voice.document(
+        {"key": str(key_path()), "pem": key.public.pem, "fingerprint": key.public.fingerprint}
+    )
+    return Exit.OK
