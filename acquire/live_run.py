@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING, Self
 from acquire.bench import Bench, Wires
 from acquire.guard import Guard, GuardPlan
 from acquire.judging import Judgement, judge_run
+from acquire.opened_rig import OpenedRig
 from acquire.points import PointMaker
 from acquire.record.run_folder import RunFolder
 from acquire.record.run_header import InstrumentFacts
@@ -22,14 +22,12 @@ from acquire.stop_path import RigAtStop, StopEvent, StopPath, StopReason
 from acquire.sweep.plan import SweepPlan
 from acquire.sweep.sweep import Sweep
 from drivers.bench_wiring import BenchWiring
-from drivers.clock import Clock, RealClock, ScaledClock
-from drivers.locks import take_lock
+from drivers.clock import Clock, RealClock
 from profiles.rig import Rig
 
 if TYPE_CHECKING:
     from acquire.record.keys import SigningKey
 
-OPEN_WAIT_S = 5.0
 FRESH_S = 1.5
 SHED_BELOW_RPM = 600.0
 SHED_BELOW_SHARE = 0.5
@@ -65,7 +63,7 @@ class LiveRun:
         self.plan: SweepPlan = order.plan()
         self._shelf = shelf
         self._key = key
-        self._stack = ExitStack()
+        self._opened_rig = OpenedRig(order.rig)
         self.clock: Clock = RealClock()
         self.rig: Rig = order.rig.profile
         self.wiring: BenchWiring | None = None
@@ -85,47 +83,20 @@ class LiveRun:
         if self.stop_path is not None:
             self.stop_path.trip(StopReason("error", str(error) if error else "the program ends"))
             self.stop_path.wait()
-        self._stack.close()
+        self._opened_rig.close()
 
     # ---- opening ---------------------------------------------------------------------------
 
     def open(self) -> BenchWiring:
-        """Start the simulated rig where it is one, take the locks, open every port.
+        """Open every port, of the simulated rig too where it is one.
 
         Raises:
             InstrumentError: If a port or a required channel is not usable; all of them at once.
         """
-        rig_file = self.order.rig.path
-        if rig_file is not None and not self.order.simulated:
-            lock = take_lock("rig", str(rig_file.resolve()), instrument=self.rig.title)
-            self._stack.callback(lock.release)
-        self._start_simulated()
-        self.wiring = BenchWiring(self.rig, self.clock)
-        self._stack.callback(self.wiring.close)
-        self.wiring.open(OPEN_WAIT_S)
+        self.wiring = self._opened_rig.open()
+        self.rig, self.clock = self._opened_rig.rig, self._opened_rig.clock
         self.stop_path = self._new_stop_path(self.wiring)
         return self.wiring
-
-    def _start_simulated(self) -> None:
-        simulated = self.rig.simulated
-        if simulated is None:
-            return
-        if simulated.served:
-            self.clock = ScaledClock(simulated.pace)
-            return
-        from drivers.simulated.service import SimulatedService
-
-        service = SimulatedService(
-            machine=simulated.machine,
-            fault=simulated.fault,
-            pace=simulated.pace,
-            wires=simulated.wires,
-            seed=simulated.seed,
-        )
-        self._stack.callback(service.close)
-        service.start()
-        self.clock = service.clock
-        self.rig = service.filled_rig(self.rig)
 
     def _new_stop_path(self, wiring: BenchWiring) -> StopPath:
         rig = RigAtStop(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from acquire.record.run_header import Job, RunHeader, Snapshot, this_host

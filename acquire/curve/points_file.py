@@ -7,7 +7,6 @@ hands, so every fault is named with line and column, all of them at once, with w
 from __future__ import annotations
 
 import csv
-import difflib
 import io
 import math
 import re
@@ -17,6 +16,7 @@ from pathlib import Path
 
 from acquire.curve.points import CurvePoint
 from profiles.errors import Problem, ProfileError
+from profiles.plain_text import nearest, shown
 
 COLUMNS = ("shaft_rpm", "amps", "u_amps", "u_shaft_rpm", "volts", "u_volts")
 REQUIRED = ("shaft_rpm", "amps")
@@ -123,7 +123,7 @@ def _header(row: _Row, file: str) -> tuple[str, ...]:
     names = tuple(cell.lower() for cell in row.cells)
     place = f"line {row.line}"
     problems = [
-        Problem(file, f"{place}, column {_seen(name)}", "The column is not known.", _nearest(name))
+        Problem(file, f"{place}, column {shown(name)}", "The column is not known.", _nearest(name))
         for name in dict.fromkeys(names)
         if name not in COLUMNS
     ]
@@ -143,9 +143,9 @@ def _header(row: _Row, file: str) -> tuple[str, ...]:
 
 
 def _nearest(name: str) -> str:
-    near = difflib.get_close_matches(name, COLUMNS, n=1, cutoff=0.5)
-    known = "Known columns: " + ", ".join(COLUMNS) + "."
-    return f"Is {near[0]} meant? {known}" if near else f"Leave it out. {known}"
+    near = nearest(name, COLUMNS)
+    known = f"Known columns: {', '.join(COLUMNS)}."
+    return f"Is {near} meant? {known}" if near else f"Leave it out. {known}"
 
 
 class _RowReader:
@@ -183,13 +183,13 @@ class _RowReader:
             return None
         value = _number(cell)
         if value is None:
-            self._fault(row, name, f"{_seen(cell)} is not a number.", _advice(cell))
+            self._fault(row, name, f"{shown(cell)} is not a number.", _advice(cell))
         elif not math.isfinite(value):
-            self._fault(row, name, f"{_seen(cell)} is not a reading.", "Leave the row out.")
+            self._fault(row, name, f"{shown(cell)} is not a reading.", "Leave the row out.")
         elif value < 0 and name in _NEVER_NEGATIVE:
-            self._fault(row, name, f"{_seen(cell)} is below zero.", "Give it without a sign.")
+            self._fault(row, name, f"{shown(cell)} is below zero.", "Give it without a sign.")
         elif abs(value) > 1e6:
-            self._fault(row, name, f"{_seen(cell)} is too large to be true.", "Mend the figure.")
+            self._fault(row, name, f"{shown(cell)} is too large to be true.", "Mend the figure.")
         return value
 
     def _fault(self, row: _Row, name: str, words: str, advice: str) -> None:
@@ -216,9 +216,3 @@ def _advice(cell: str) -> str:
     if _COMMA_NUMBER.fullmatch(cell):
         return "Write decimals with a dot (12.5, not 12,5)."
     return "Write the figure alone, without its unit of measure."
-
-
-def _seen(cell: str) -> str:
-    """The cell as it may be shown: short, with control characters made visible."""
-    shown = cell if len(cell) <= 40 else cell[:40] + "..."
-    return repr(shown)

@@ -26,9 +26,9 @@ Whole = npt.NDArray[np.int64]
 LAGS = 24
 SHORTEST_S, LONGEST_S = 0.4, 40.0
 RATIO = (LONGEST_S / SHORTEST_S) ** (1 / (LAGS - 1))
-SHAPES = ((0.0, 0), *((share, by) for by in (6, 10) for share in (0.15, 0.30, 0.45)))
-"""Share of the change that comes with a second lag, RATIO to that power slower (3 or 7 times)."""
-SHAPE_PRIOR = np.array([0.6] + [0.4 / 6] * 6)
+SHAPES = ((0.0, 0), (0.2, 6), (0.2, 10))
+"""Usual share of the change that comes with a second lag, RATIO to that power slower (3, 7)."""
+SHAPE_PRIOR = np.array([0.8, 0.1, 0.1])
 COLUMNS = LAGS + 10
 TAUS = SHORTEST_S * RATIO ** np.arange(COLUMNS)
 """Lag times of the bank [s]; those beyond LAGS serve as second lags only."""
@@ -47,7 +47,15 @@ NO_WEIGHT = 1e-6
 
 _TABLE = np.exp(-np.arange(WINDOW_BLOCKS + AHEAD + 1)[:, None] * BLOCK_S / TAUS[None, :])
 _NOW = np.exp(BLOCK_S / 2 / TAUS)
-_TAU_PRIOR = -0.5 * ((np.log(TAUS[:LAGS]) - math.log(MEDIAN_LAG_S)) / LAG_SPREAD) ** 2
+_EVERY = np.arange(COLUMNS)
+_FAST = np.tile(np.arange(LAGS), len(SHAPES))
+"""For each cell the column of its (first) lag, of its second, and their usual shares."""
+_SLOW = _FAST + np.repeat([by for _, by in SHAPES], LAGS)
+_SLOW_SHARE = np.repeat([share for share, _ in SHAPES], LAGS)
+_FAST_SHARE = 1.0 - _SLOW_SHARE
+_TWO = _SLOW_SHARE > 0.0
+_CELL_PRIOR = -0.5 * ((np.log(TAUS[_FAST]) - math.log(MEDIAN_LAG_S)) / LAG_SPREAD) ** 2
+_CELL_PRIOR += np.log(np.repeat(SHAPE_PRIOR, LAGS))
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +80,8 @@ class Priors:
     """Of the common coefficients."""
     lag: float
     """Of the size of the lag at the window's start."""
+    second: float
+    """Of how far the second lag is from its usual share."""
     noise: float
     """Standard deviation of a block as the look before had it: scales the ridges."""
     floor: float
@@ -133,8 +143,13 @@ class _Reduced:
     pull: Floats
     """(phi, common, lag columns and value)"""
     own: Floats
-    """(phi, shape, lag): of the lag curve with itself"""
+    """(phi, cell): of the lag curve with itself"""
+    both: Floats
+    """of the lag curve with its second lag"""
+    second: Floats
+    """of the second lag with itself"""
     with_value: Floats
+    second_value: Floats
     value: Floats
 
 
@@ -143,52 +158,55 @@ def _reduce(products: Floats, wide: int, ridge: Floats) -> _Reduced:
     inverse = np.linalg.inv(common)
     rest = products[:, :wide, wide:]
     pull = inverse @ rest
-    lags = np.arange(COLUMNS)
-    own = products[:, wide + lags, wide + lags] - (rest * pull)[:, :, :-1].sum(1)
+    lags = products[:, wide:-1, wide:-1]
+    own = lags[:, _EVERY, _EVERY] - (rest * pull)[:, :, :-1].sum(1)
+    pair = lags[:, _FAST, _SLOW] - (rest[:, :, _FAST] * pull[:, :, _SLOW]).sum(1)
     with_value = products[:, wide:-1, -1] - (rest[:, :, :-1] * pull[:, :, -1:]).sum(1)
     value = products[:, -1, -1] - (rest[:, :, -1] * pull[:, :, -1]).sum(1)
-    first = lags[:LAGS]
-    shaped = np.empty((PHIS.size, len(SHAPES), LAGS))
-    for by in sorted({by for _, by in SHAPES}):
-        pair = products[:, wide + first, wide + first + by]
-        pair = pair - (rest[:, :, :LAGS] * pull[:, :, by : LAGS + by]).sum(1)
-        for place, (share, its_by) in enumerate(SHAPES):
-            if its_by == by:
-                shaped[:, place] = (1 - share) ** 2 * own[:, :LAGS] + share**2 * own[
-                    :, by : LAGS + by
-                ]
-                shaped[:, place] += 2 * share * (1 - share) * pair
-    return _Reduced(inverse, pull, shaped, _shaped(with_value), value)
+    fast, slow = own[:, _FAST], own[:, _SLOW]
+    curve = _FAST_SHARE**2 * fast + 2.0 * _FAST_SHARE * _SLOW_SHARE * pair + _SLOW_SHARE**2 * slow
+    both = _FAST_SHARE * pair + _SLOW_SHARE * slow
+    return _Reduced(inverse, pull, curve, both, slow, *_joined(with_value), value)
 
 
-def _shaped(columns: Floats) -> Floats:
-    """Lag columns (..., COLUMNS) joined to lag curves (..., shape, LAGS)."""
-    parts = [
-        (1 - share) * columns[..., :LAGS] + share * columns[..., by : LAGS + by]
-        for share, by in SHAPES
-    ]
-    return np.stack(parts, axis=-2)
+def _joined(columns: Floats) -> tuple[Floats, Floats]:
+    """Lag columns (..., COLUMNS) as lag curves and second lags (..., cell)."""
+    slow = columns[..., _SLOW]
+    return _FAST_SHARE * columns[..., _FAST] + _SLOW_SHARE * slow, slow
 
 
 class _Cells:
     """Mean and variance of linear combinations, in every cell."""
 
-    def __init__(self, reduced: _Reduced, ridge: float) -> None:
+    def __init__(self, reduced: _Reduced, ridge: float, ridge_two: float) -> None:
         self.reduced = reduced
-        self.inverse = 1.0 / (reduced.own + ridge)
-        self.size = reduced.with_value * self.inverse
-        self.log_det = np.log((reduced.own + ridge) / ridge)
-        self.squares = reduced.value[:, None, None] - reduced.with_value * self.size
+        first = reduced.own + ridge
+        second = np.where(_TWO, reduced.second + ridge_two, 1.0)
+        both = np.where(_TWO, reduced.both, 0.0)
+        det = first * second - both * both
+        self.inv = second / det
+        self.inv_both = -both / det
+        self.inv_two = np.where(_TWO, first / det, 0.0)
+        v, v2 = reduced.with_value, reduced.second_value
+        self.size = self.inv * v + self.inv_both * v2
+        self.size_two = self.inv_both * v + self.inv_two * v2
+        self.log_det = np.log(det) - np.where(_TWO, math.log(ridge * ridge_two), math.log(ridge))
+        self.squares = reduced.value[:, None] - v * self.size - v2 * self.size_two
 
-    def combine(self, common: Floats, lags: Floats | None) -> tuple[Floats, Floats]:
-        """Mean and variance (over the noise variance) of common.x + lags.y: (phi, shape, lag)."""
+    def combine(self, common: Floats, lags: Floats) -> tuple[Floats, Floats]:
+        """Mean and variance (over the noise variance) of common.x + lags.y.
+
+        `common` (question, common column), `lags` (question, lag column); answers
+        (question, phi, cell).
+        """
         reduced = self.reduced
-        through = np.einsum("c,pcr->pr", common, reduced.pull)
-        rest = -through[:, :-1] if lags is None else lags[None, :] - through[:, :-1]
-        curve = _shaped(rest)
-        base = np.einsum("c,pcd,d->p", common, reduced.inverse, common)
-        mean = through[:, -1, None, None] + curve * self.size
-        return mean, base[:, None, None] + curve * curve * self.inverse
+        through = np.matmul(common[:, None, None, :], reduced.pull[None])[:, :, 0]
+        one, two = _joined(lags[:, None, :] - through[:, :, :-1])
+        base = np.einsum("qc,pcd,qd->qp", common, reduced.inverse, common)
+        mean = through[:, :, -1:] + one * self.size + two * self.size_two
+        variance = base[:, :, None] + one * one * self.inv
+        variance += two * (2.0 * one * self.inv_both + two * self.inv_two)
+        return mean, variance
 
 
 def fit(rows: Rows, priors: Priors) -> Mixture:
@@ -196,41 +214,50 @@ def fit(rows: Rows, priors: Priors) -> Mixture:
     n, wide = rows.values.size, rows.common.shape[1]
     products, lone = _products(rows)
     noise2, floor2 = priors.noise**2, priors.floor**2
-    cells = _Cells(_reduce(products, wide, noise2 / priors.common**2), noise2 / priors.lag**2)
+    cells = _Cells(
+        _reduce(products, wide, noise2 / priors.common**2),
+        noise2 / priors.lag**2,
+        noise2 / priors.second**2,
+    )
     dof = max(n - wide - 1 + PRIOR_DOF, 1.0)
     squares = np.maximum(cells.squares, 0.0) + PRIOR_DOF * floor2
-    unlinked = (1 - PHIS**2)[:, None, None]
+    unlinked = (1 - PHIS**2)[:, None]
     variance = np.maximum(squares / dof, floor2 * unlinked)
     of_phi = np.log(priors.phi) + 0.5 * np.log(np.linalg.det(cells.reduced.inverse))
     of_phi += 0.5 * lone * np.log(1 - PHIS**2)
-    log_weight = _TAU_PRIOR + np.log(SHAPE_PRIOR)[:, None] + of_phi[:, None, None]
+    log_weight = _CELL_PRIOR + of_phi[:, None]
     log_weight -= 0.5 * cells.log_det + 0.5 * (n + PRIOR_DOF) * np.log(squares)
     weight = np.exp(log_weight - log_weight.max())
     return _mixture(cells, rows.length, weight / weight.sum(), variance, dof)
 
 
 def _mixture(cells: _Cells, length: int, weight: Floats, variance: Floats, dof: float) -> Mixture:
-    unit = np.eye(cells.reduced.inverse.shape[1])
-    ahead = unit[0] + unit[1] * (AHEAD * BLOCK_S / 2 / 10.0)
-    final, final_var = cells.combine(unit[0], None)
-    slope, slope_var = cells.combine(unit[1], None)
-    soon, soon_var = cells.combine(ahead, _TABLE[length : length + AHEAD].mean(0))
-    soon_var = soon_var + _AHEAD_NOISE[:, None, None]
-    left = _shaped(_TABLE[length] * _NOW) * cells.size
+    wide = cells.reduced.inverse.shape[1]
+    common = np.zeros((3, wide))
+    common[0, 0] = common[1, 1] = common[2, 0] = 1.0
+    common[2, 1] = AHEAD * BLOCK_S / 2 / 10.0
+    lags = np.zeros((3, COLUMNS))
+    lags[2] = _TABLE[length : length + AHEAD].mean(0)
+    mean, over = cells.combine(common, lags)
+    over[2] += _AHEAD_NOISE[:, None]
+    now, now_two = _joined(_TABLE[length] * _NOW)
+    left = now * cells.size + now_two * cells.size_two
     keep = weight > NO_WEIGHT
-    _phi, shape, lag = np.nonzero(keep)
     w, v = weight[keep], variance[keep]
+    sd = np.sqrt(over[:, keep] * v)
+    mean = mean[:, keep]
+    cell = np.nonzero(keep)[1]
     return Mixture(
         weight=w / w.sum(),
-        tau_s=TAUS[lag],
-        two=shape > 0,
-        final=final[keep],
-        final_sd=np.sqrt(final_var[keep] * v),
-        slope=slope[keep],
-        slope_sd=np.sqrt(slope_var[keep] * v),
+        tau_s=TAUS[_FAST[cell]],
+        two=_TWO[cell],
+        final=mean[0],
+        final_sd=sd[0],
+        slope=mean[1],
+        slope_sd=sd[1],
         left=left[keep],
-        ahead=soon[keep],
-        ahead_sd=np.sqrt(soon_var[keep] * v),
+        ahead=mean[2],
+        ahead_sd=sd[2],
         noise=math.sqrt(float(w @ v / w.sum())),
         dof=dof,
     )

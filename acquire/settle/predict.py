@@ -33,6 +33,9 @@ from acquire.settle.lag_bank import (
 ROWS_AT_LEAST = 6
 SHAPE_ERROR = 0.04
 """A real lag is off the model by so much of what is still to come: early blocks weigh less."""
+SECOND_SHARE = 0.15
+TWO_LAG_SHARE = 1.0
+SLOPE_MEAN = -0.001
 SLOPE_UNKNOWN_SD = 0.05
 """Prior of the pull of the speed where nothing is known of it [A/rpm]."""
 SLOPE_DOUBT = 0.4
@@ -166,7 +169,7 @@ class Predictor:
         noise = max(self._noise if self._noise is not None else floor, 0.5 * floor, 1e-9)
         rows = self._rows(places, means - reference, first, reference, noise)
         priors = self._priors(rows, reference, noise, floor, dithered)
-        drift = self._thermal.mean if self._thermal else 0.0
+        drift = self._thermal.mean if self._thermal else SLOPE_MEAN * abs(reference)
         if drift:
             rows.values[:] -= drift * rows.common[:, 1]
         mixture = fit(rows, priors)
@@ -213,7 +216,9 @@ class Predictor:
         phi = PHI_PRIOR
         if dithered > 0.3:
             phi = np.where(PHIS < 0.6, PHI_PRIOR * math.exp(-4.0), PHI_PRIOR)
-        return Priors(np.array(common), max(0.5 * size, 1.5 * jump), noise, floor, phi)
+        return Priors(
+            np.array(common), max(0.5 * size, 1.5 * jump), SECOND_SHARE * jump, noise, floor, phi
+        )
 
     # ---- judgement -------------------------------------------------------------------------
 
@@ -232,7 +237,8 @@ class Predictor:
         final = float(w @ mixture.final)
         left = float(w @ mixture.left)
         step2 = self._resolution**2 / 12.0 * dithered
-        sd = np.hypot(misfit * mixture.final_sd, self.form.left_share * mixture.left)
+        share = np.where(mixture.two, TWO_LAG_SHARE, self.form.left_share)
+        sd = np.hypot(misfit * mixture.final_sd, share * mixture.left)
         u = math.sqrt(float(w @ (sd**2 + (mixture.final - final) ** 2)) + step2)
         p_known = _within(tolerance, mixture.final - final, sd, w, mixture.dof)
         limit = self.form.slope_tolerances * tolerance

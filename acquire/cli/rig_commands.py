@@ -1,0 +1,74 @@
+"""`steadyamps rig`: readiness, the simulated rig, and asking one's way to a rig file."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from acquire.cli.voice import Voice
+
+rig_app = typer.Typer(
+    name="rig", help="Check a rig, serve the simulated one, write a rig file.", no_args_is_help=True
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the group of commands."""
+    app.add_typer(rig_app)
+
+
+@rig_app.command("check")
+def check_rig(
+    context: typer.Context,
+    rig: Annotated[str, typer.Argument(metavar="RIG", help="Name or file of the rig.")],
+) -> int:
+    """Readiness: identities, live values, zero, battery, calibration, stop path, at standstill.
+
+    Example: steadyamps rig check my-bench.toml
+    """
+    from datetime import UTC, datetime
+
+    from acquire.cli.exit_codes import Exit
+    from acquire.opened_rig import OpenedRig
+    from acquire.readiness import SIGNS, listen, readiness
+    from profiles.catalogue import load_rig
+
+    voice: Voice = context.obj
+    loaded = load_rig(rig)
+    voice.talk(f"Rig: {loaded.profile.title}. Nothing is turned; keep clear all the same.")
+    with OpenedRig(loaded) as opened:
+        wiring = opened.open()
+        heard = listen(wiring, opened.clock)
+        items = readiness(opened.rig, wiring, heard, today=datetime.now(UTC).date())
+    for item in items:
+        to_do = f"  {item.what_to_do}" if item.what_to_do else ""
+        voice.result(f"{SIGNS[item.state]} {item.name}: {item.words}.{to_do}")
+    bad = [item for item in items if item.state == "bad"]
+    voice.result("Ready." if not bad else f"Not ready: {len(bad)} to be mended.")
+    voice.document({"ready": not bad, "items": [item.to_data() for item in items]})
+    return Exit.OK if not bad else Exit.FAIL
+
+
+@rig_app.command("simulate")
+def simulate_rig(
+    context: typer.Context,
+    machine: Annotated[
+        str, typer.Option(metavar="NAME", help="The simulated machine.")
+    ] = "small-frame-14v-90a",
+    fault: Annotated[
+        str | None, typer.Option(metavar="NAME[@S]", help="A fault, from second S on.")
+    ] = None,
+    pace: Annotated[float, typer.Option(metavar="X", help="Seconds on the rig in one.")] = 8.0,
+    listen: Annotated[str, typer.Option(metavar="ADDR", help="Address to serve at.")] = "127.0.0.1",
+) -> int:
+    """Serve the simulated rig and print a rig file for it; ends with Ctrl-C.
+
+    Example: steadyamps rig simulate --pace 10 > served.toml
+    """
+    from acquire.cli.exit_codes import Exit
+    from acquire.cli.served_rig import serve
+
+    voice: Voice = context.obj
+    serve(voice, machine=machine, fault=fault, pace=pace, host=listen)
+    return Exit.OK

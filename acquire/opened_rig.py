@@ -1,0 +1,83 @@
+"""A rig with every port open: the simulated one started where it is one, locks taken."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from types import TracebackType
+from typing import Self
+
+from drivers.bench_wiring import BenchWiring
+from drivers.clock import Clock, RealClock, ScaledClock
+from drivers.locks import take_lock
+from profiles.catalogue import Loaded
+from profiles.rig import Rig
+
+OPEN_WAIT_S = 5.0
+
+
+class OpenedRig:
+    """Use as a context: leaving it closes every port."""
+
+    def __init__(self, loaded: Loaded[Rig]) -> None:
+        self._loaded = loaded
+        self._stack = ExitStack()
+        self.rig: Rig = loaded.profile
+        """With the addresses filled in, once a simulated rig is started."""
+        self.clock: Clock = RealClock()
+        self.wiring: BenchWiring | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def open(self) -> BenchWiring:
+        """Open every port and wait for an ok reading of each channel.
+
+        Raises:
+            InstrumentError: If a port or a channel is not usable; all of them at once.
+        """
+        self._lock_file()
+        self._start_simulated()
+        self.wiring = BenchWiring(self.rig, self.clock)
+        self._stack.callback(self.wiring.close)
+        self.wiring.open(OPEN_WAIT_S)
+        return self.wiring
+
+    def close(self) -> None:
+        """Close every port; harmless when closed already."""
+        self._stack.close()
+
+    def _lock_file(self) -> None:
+        path = self._loaded.path
+        if path is None or self.rig.simulated is not None:
+            return
+        lock = take_lock("rig", str(path.resolve()), instrument=self.rig.title)
+        self._stack.callback(lock.release)
+
+    def _start_simulated(self) -> None:
+        simulated = self.rig.simulated
+        if simulated is None:
+            return
+        if simulated.served:
+            self.clock = ScaledClock(simulated.pace)
+            return
+        from drivers.simulated.service import SimulatedService
+
+        service = SimulatedService(
+            machine=simulated.machine,
+            fault=simulated.fault,
+            pace=simulated.pace,
+            wires=simulated.wires,
+            seed=simulated.seed,
+        )
+        self._stack.callback(service.close)
+        service.start()
+        self.clock = service.clock
+        self.rig = service.filled_rig(self.rig)

@@ -1,0 +1,238 @@
+"""Is the rig itself right? What is known, what is missing, what to do about it, line by line."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from drivers.bench_wiring import BenchWiring
+from drivers.clock import Clock
+from drivers.readings import Reading
+from profiles.channels import CHANNELS
+from profiles.drive import LoadHolds
+from profiles.errors import BenchError
+from profiles.instrument import LinesChannel, NmeaChannel
+from profiles.rig import Rig
+
+State = Literal["good", "look", "bad"]
+SIGNS: dict[State, str] = {"good": "=", "look": "~", "bad": "!"}
+LISTEN_S = 2.5
+STANDSTILL_RPM = 60.0
+LARGE_ZERO_SHARE = 0.01
+REST_VOLTS = {12: 12.4, 24: 24.8, 36: 37.2, 48: 49.6}
+"""A lead-acid battery below this at rest is far from charged (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One line of the readiness list."""
+
+    name: str
+    state: State
+    words: str
+    what_to_do: str = ""
+
+    def to_data(self) -> dict[str, object]:
+        """As plain data for JSON."""
+        return {
+            "name": self.name,
+            "state": self.state,
+            "words": self.words,
+            "what_to_do": self.what_to_do or None,
+        }
+
+
+def listen(wiring: BenchWiring, clock: Clock, for_s: float = LISTEN_S) -> dict[str, list[Reading]]:
+    """All readings of some seconds, by channel [s of the rig's time]."""
+    began_s = clock.monotonic_s()
+    heard: dict[str, list[Reading]] = {}
+    while clock.monotonic_s() - began_s < for_s:
+        for reading in wiring.readings.take(0.1):
+            heard.setdefault(reading.channel, []).append(reading)
+    return heard
+
+
+def readiness(
+    rig: Rig,
+    wiring: BenchWiring,
+    heard: dict[str, list[Reading]],
+    *,
+    today: date,
+    test_volts: float | None = None,
+    system_volts: int | None = None,
+) -> list[Item]:
+    """Everything that can be told at standstill, from what was `heard` on the open rig."""
+    return [
+        *identities(rig, wiring),
+        *live_values(rig, heard),
+        *weak_lines(rig),
+        *standstill(heard),
+        *zero_of_the_sensor(rig, heard),
+        *battery_at_rest(heard, system_volts),
+        *calibrations(rig, today),
+        *stopping(rig, wiring),
+        *left_alone(rig),
+    ]
+
+
+def identities(rig: Rig, wiring: BenchWiring) -> Iterator[Item]:
+    """Who each instrument says it is."""
+    said = wiring.identities()
+    for name in rig.channels:
+        if name in said:
+            yield Item(f"identity of {name}", "good", said[name])
+
+
+def live_values(rig: Rig, heard: dict[str, list[Reading]]) -> Iterator[Item]:
+    """What each channel reads now, and how often."""
+    for name, channel in rig.channels.items():
+        if channel.driver == "hand":
+            yield Item(name, "good", "typed by the operator")
+            continue
+        readings = heard.get(name, [])
+        good = [r for r in readings if r.usable and r.value is not None]
+        if not good:
+            notes = {r.note or r.quality.value for r in readings}
+            why = f" ({'; '.join(sorted(notes))})" if notes else ""
+            yield Item(name, "bad", f"no good reading{why}", "Look at cable, supply and rig file.")
+            continue
+        yield _live_value(name, good, len(readings))
+
+
+def _live_value(name: str, good: list[Reading], total: int) -> Item:
+    kind = CHANNELS[name]
+    last = good[-1].value or 0.0
+    span_s = good[-1].t_s - good[0].t_s
+    rate = f", {(len(good) - 1) / span_s:.1f} a second" if span_s > 0 else ""
+    bad = total - len(good)
+    spoiled = f"; {bad} of {total} not good" if bad else ""
+    words = f"{last:.{kind.decimals}f} {kind.unit_of_measure}{rate}{spoiled}"
+    return Item(name, "look" if bad else "good", words)
+
+
+def weak_lines(rig: Rig) -> Iterator[Item]:
+    """Line patterns without a checksum: two fused lines may look like one good one."""
+    for name, channel in rig.channels.items():
+        if isinstance(channel, NmeaChannel) or not isinstance(channel, LinesChannel):
+            continue
+        if any(f"<{check}" in channel.pattern for check in ("xor", "sum", "crc")):
+            continue
+        yield Item(
+            f"lines of {name}",
+            "look",
+            "no checksum: a cut or doubled line can pass for a reading",
+            "Let the instrument send one, or keep `plausible` limits tight.",
+        )
+
+
+def standstill(heard: dict[str, list[Reading]]) -> Iterator[Item]:
+    """The shaft should not turn now."""
+    speeds = [r.value for r in heard.get("shaft_rpm", []) if r.value is not None]
+    if speeds and max(speeds) > STANDSTILL_RPM:
+        words = f"the shaft turns ({max(speeds):.0f} rpm)"
+        yield Item("standstill", "bad", words, "Bring it to rest, then check again.")
+
+
+def zero_of_the_sensor(rig: Rig, heard: dict[str, list[Reading]]) -> Iterator[Item]:
+    """What the current sensor reads with nothing flowing."""
+    amps = [r.value for r in heard.get("amps", []) if r.usable and r.value is not None]
+    if len(amps) < 3:
+        return
+    mean = math.fsum(amps) / len(amps)
+    spread = math.sqrt(math.fsum((a - mean) ** 2 for a in amps) / (len(amps) - 1))
+    accuracy = rig.channels["amps"].accuracy
+    allowed = accuracy.limit(0.0) if accuracy else 0.0
+    reach = max(allowed, LARGE_ZERO_SHARE * (rig.limits.amps_max or 100.0))
+    words = f"{mean:+.2f} A (scatter {spread:.2f} A), subtracted in every sweep"
+    if abs(mean) > reach:
+        yield Item(
+            "zero of the current sensor", "look", words, "Zero the clamp; is the ignition off?"
+        )
+    else:
+        yield Item("zero of the current sensor", "good", words)
+
+
+def battery_at_rest(heard: dict[str, list[Reading]], system_volts: int | None) -> Iterator[Item]:
+    """A low battery keeps the bus below the test voltage at low speed."""
+    name = "battery_volts" if "battery_volts" in heard else "volts"
+    volts = [r.value for r in heard.get(name, []) if r.usable and r.value is not None]
+    if not volts:
+        return
+    mean = math.fsum(volts) / len(volts)
+    system = system_volts or min(REST_VOLTS, key=lambda v: abs(v * 1.06 - mean))
+    if mean < REST_VOLTS[system]:
+        yield Item(
+            "battery at rest",
+            "look",
+            f"{mean:.2f} V is low for {system} V",
+            "Charge it: the test voltage will not be reached at low speed.",
+        )
+    else:
+        yield Item("battery at rest", "good", f"{mean:.2f} V")
+
+
+def calibrations(rig: Rig, today: date) -> Iterator[Item]:
+    """Due dates; overdue is said in the record, never a stop."""
+    for name, channel in rig.channels.items():
+        calibration = channel.calibration
+        if channel.driver == "hand" and calibration is None:
+            continue
+        if calibration is None:
+            yield Item(f"calibration of {name}", "look", "none is stated in the rig file")
+        elif calibration.due is not None and calibration.due < today:
+            yield Item(
+                f"calibration of {name}",
+                "look",
+                f"was due on {calibration.due}",
+                "The record says so; have it calibrated.",
+            )
+        else:
+            due = f", due {calibration.due}" if calibration.due else ""
+            yield Item(f"calibration of {name}", "good", f"of {calibration.on}{due}")
+
+
+def stopping(rig: Rig, wiring: BenchWiring) -> Iterator[Item]:
+    """The stop path, exercised at standstill: the drive is told to stop and reads it back."""
+    if wiring.drive is None:
+        yield Item("stopping", "good", "no drive: the operator's hand stops it")
+        return
+    if wiring.drive.found_running:
+        words = "the drive was found told to run"
+        yield Item("drive as found", "look", words, "It has been told to stop now.")
+    try:
+        wiring.drive.halt(2.0)
+    except BenchError as error:
+        yield Item("stopping", "bad", str(error), "Do not run this rig before it stops.")
+        return
+    yield Item("stopping", "good", "the drive took run off and speed 0, and reads them back")
+    if isinstance(rig.load, LoadHolds) and wiring.load is not None:
+        try:
+            wiring.load.off_now(2.0)
+        except BenchError as error:
+            yield Item("shedding the load", "bad", str(error))
+        else:
+            yield Item("shedding the load", "good", "the load took off")
+
+
+def left_alone(rig: Rig) -> Iterator[Item]:
+    """What stops the motor if this computer dies."""
+    if rig.drive is None:
+        return
+    timeout = rig.drive.comm_timeout
+    if timeout is None:
+        yield Item(
+            "if this computer dies",
+            "look",
+            "nothing in the rig file stops the motor: it may run on",
+            "Set the drive's own communication time-out (comm_timeout), or rely on the hard-wired"
+            " emergency stop and stay beside it.",
+        )
+        return
+    yield Item(
+        "if this computer dies",
+        "good",
+        f"the drive stops by itself after {timeout.set_s:g} s without a message",
+    )
