@@ -59,7 +59,7 @@ def _about_volts(
         yield f"Tested at {test:g} V, rated at {rated:g} V: the currents are not the same."
     known = [point.volts is not None for point in points if point.usable]
     if known and not any(known):
-        what = "not given" if circumstances.independent else "not measured"
+        what = "not given" if circumstances.from_elsewhere else "not measured"
         yield f"The test voltage was {what}: taken as {test:g} V, as rated."
     elif not all(known):
         yield "At some speeds the voltage was not read: taken as the test voltage there."

@@ -35,8 +35,8 @@ class Circumstances:
     """Air the unit is warm in by its rating [°C]."""
     stopped: str = ""
     """Why the run was stopped early; empty for a run that went through."""
-    independent: bool = False
-    """True for points from elsewhere, of which nothing common is known."""
+    from_elsewhere: bool = False
+    """True for points that did not come from a run of ours: words say `given`, not `measured`."""
 
 
 def run_state(*, asked_s: float | None, ran_s: float, steady: bool) -> Literal["warm", "cold"]:

@@ -56,7 +56,7 @@ def judge_elsewhere(
         _weighed(row, point, known) for row, point, known in zip(rows, points, slopes, strict=True)
     ]
     circumstances = Circumstances(
-        state=state, test_volts=test_volts, volts_within=volts_within, independent=True
+        state=state, test_volts=test_volts, volts_within=volts_within, from_elsewhere=True
     )
     return judge(weighed, rated=rated, accept=accept, circumstances=circumstances)
 

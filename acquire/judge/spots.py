@@ -17,6 +17,9 @@ from profiles.rule import Accept
 
 At = Literal["rated speeds", "measured speeds"]
 
+MEANT_WITHIN = 0.1
+"""A row this near to an unmeasured speed is named beside it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Spot:
@@ -116,8 +119,10 @@ def _mean_rpm(rows: Sequence[SteadyPoint]) -> float:
 
 
 def _nearest_rpm(points: Sequence[SteadyPoint], rpm: float) -> tuple[float, ...]:
+    """The nearest measured speed, where it is near enough to have been meant."""
     speeds = [point.shaft_rpm for point in points if point.usable and point.shaft_rpm is not None]
-    return (min(speeds, key=lambda speed: abs(speed - rpm)),) if speeds else ()
+    near = [speed for speed in speeds if abs(speed - rpm) <= MEANT_WITHIN * rpm]
+    return (min(near, key=lambda speed: abs(speed - rpm)),) if near else ()
 
 
 def _against_line(

@@ -127,7 +127,7 @@ def judge(
         acceptance=acceptance_words(accept),
         decision="guarded" if bar.guarded else "simple",
         points=results,
-        p_all=_p_all(results, circumstances),
+        p_all=_p_all(results),
         cautions=all_cautions(
             told, points=points, figures=figures, circumstances=circumstances, lenient=lenient,
             accept=accept,
@@ -249,15 +249,16 @@ def _outcome(
     return "pass" if here == {"pass"} and not left_out else "undecided"
 
 
-def _p_all(results: Sequence[SpeedResult], circumstances: Circumstances) -> float | None:
-    """Chance that all speeds conform; None where that of one is not known."""
+def _p_all(results: Sequence[SpeedResult]) -> float | None:
+    """Chance that all speeds conform; None where that of one is not known.
+
+    Points from elsewhere have no common parts in their budgets, so they count as independent.
+    """
     wanted = [result for result in results if result.limit_amps is not None]
     chances = [result.p_conform for result in wanted if result.p_conform is not None]
     budgets = [result.budget for result in wanted if result.budget is not None]
     if not wanted or len(chances) < len(wanted):
         return None
-    if circumstances.independent:
-        return joint_chance(chances, [[0.0] * len(chances) for _ in chances])
     return joint_chance(chances, correlation(budgets))
 
 

@@ -151,6 +151,14 @@ def test_a_unit_that_cannot_reach_the_test_voltage_still_fails() -> None:
     assert just_below.outcome == "undecided"
 
 
+@pytest.mark.parametrize(("amps", "outcome"), [(80.5, "undecided"), (70.0, "fail")])
+def test_as_read_a_fail_must_hold_with_what_a_wrong_voltage_may_have_cost(
+    amps: float, outcome: str
+) -> None:
+    point = read(1, 6000.0, amps, volts=13.0)
+    assert judged(point, decision="simple").outcome == outcome
+
+
 def test_the_method_may_ask_for_another_voltage_than_rated_with_a_caution() -> None:
     other = Circumstances(state="warm", test_volts=14.0)
     verdict = judged(read(1, 6000.0, 90.0, volts=14.0), other)
@@ -207,6 +215,11 @@ def test_an_unsettled_point_below_the_limit_fails_as_read_and_is_undecided_when_
     point = read(1, 6000.0, 80.0, settled="no", u_scatter=3.0)
     assert judged(point, decision="simple").outcome == "fail"
     assert judged(point).outcome == "undecided"
+
+
+def test_an_unsettled_point_exactly_on_the_limit_is_no_fail() -> None:
+    point = read(1, 6000.0, 81.0, settled="no", u_scatter=3.0)
+    assert judged(point, decision="simple").outcome == "undecided"
 
 
 def test_the_worst_of_several_rows_says_whether_a_speed_settled() -> None:

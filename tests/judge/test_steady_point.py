@@ -102,6 +102,18 @@ def test_beyond_two_percent_a_reading_is_not_moved() -> None:
     assert moved(far, 1500.0) is None
 
 
+def test_moving_a_point_again_counts_the_slope_once() -> None:
+    result = moved(at_1500(), 1510.0)
+    assert result is not None
+    amps, budget = result
+    rpm = ufloat(1492.0, 0.8) + ufloat(0.0, 2.0 / math.sqrt(3.0))
+    meter = ufloat(45.0, 0.12) + ufloat(0.0, 0.95 / math.sqrt(3.0)) + ufloat(0.0, 0.2)
+    there = meter + ufloat(0.06, 0.018) * (1510.0 - rpm)
+    assert amps == pytest.approx(there.nominal_value)
+    assert budget is not None
+    assert budget.u == pytest.approx(there.std_dev)
+
+
 def test_an_accuracy_that_is_not_stated_is_named_as_missing() -> None:
     point = at_1500(amps_trust=Trust(None, "the clamp"))
     assert point.budget is not None

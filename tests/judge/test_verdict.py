@@ -192,6 +192,14 @@ def test_undecided_always_says_what_to_do_next(verdict: Verdict, next_step: str)
     assert next_step in verdict.what_next
 
 
+def test_of_several_reasons_the_one_to_mend_first_is_told() -> None:
+    verdict = judge_elsewhere(
+        rows((1500.0, 40.6), *GOOD[1:3]), rated=rated_curve(), accept=within()
+    )
+    assert at(verdict, 1500.0).why == "doubt"
+    assert verdict.sentence.startswith("Undecided. 6000 rpm was not measured; 2 speeds passed")
+
+
 # ---- rated speeds and measured ones ------------------------------------------------------------
 
 
@@ -230,6 +238,14 @@ def test_a_reading_off_its_speed_is_moved_by_the_slope_of_the_curve() -> None:
     assert row.amps == pytest.approx(81.9 - 60.0 * 0.004)
     assert row.u_amps == pytest.approx(math.hypot(0.3, 50.0 * 0.004))
     assert row.measured_rpm == (6060.0,)
+
+
+def test_moving_a_row_from_elsewhere_adds_no_doubt_of_our_own() -> None:
+    points = rows((1510.0, 45.5), *GOOD[1:])
+    row = at(judge_elsewhere(points, rated=rated_curve(), accept=within()), 1500.0)
+    assert row.amps is not None
+    assert 45.0 < row.amps < 45.4
+    assert row.u_amps == 0.5
 
 
 def test_without_a_known_slope_a_reading_stands_as_read_and_that_is_said() -> None:
@@ -366,6 +382,20 @@ def test_one_row_without_uncertainty_makes_the_whole_decision_simple() -> None:
     verdict = judge_elsewhere(points, rated=rated_curve(), accept=within())
     assert (verdict.outcome, verdict.decision) == ("pass", "simple")
     assert any("No uncertainty is known at 6000 rpm" in caution for caution in verdict.cautions)
+
+
+def test_of_two_rows_at_a_speed_both_need_an_uncertainty() -> None:
+    points = [ForeignPoint(6000.0, 84.0, 0.1), ForeignPoint(6000.0, 84.2)]
+    verdict = judge_elsewhere(points, rated=ONE, accept=within())
+    assert verdict.decision == "simple"
+    assert verdict.points[0].p_conform is None
+
+
+def test_rows_from_elsewhere_at_one_speed_are_not_more_certain_than_each() -> None:
+    points = [ForeignPoint(6000.0, 84.0, 0.4), ForeignPoint(6000.0, 84.2, 0.6)]
+    row = judge_elsewhere(points, rated=ONE, accept=within()).points[0]
+    assert row.amps == pytest.approx(84.1)
+    assert row.u_amps == pytest.approx(math.hypot(0.5, 0.1))
 
 
 @pytest.mark.parametrize(("amps", "outcome"), [(81.0, "pass"), (80.9, "fail")])
