@@ -7,12 +7,26 @@ from dataclasses import replace
 
 from acquire.settle.hold import Hold
 from acquire.settle.looks import HoldLook
+from acquire.settle.tolerance import ChannelPlan
 from acquire.sweep.commands import Act, Command, Remark, SkipStep
 from acquire.sweep.holding import hold_plan
 from acquire.sweep.intake import Value
 from acquire.sweep.learned import Learned
 from acquire.sweep.phases import PlainPhase
 from acquire.sweep.plan import SweepPlan, WarmUp
+
+WARM_HORIZON_S = 60.0
+"""Warm means: hardly any drift over a whole minute, not over the next seconds."""
+CASE_DRIFT_C = 1.0
+"""The case may still change by so much over the horizon [°C]."""
+
+
+def _warm_channels(plan: SweepPlan) -> dict[str, ChannelPlan]:
+    """As for a step, but where the case temperature is read it must hold still too."""
+    channels = dict(plan.channels)
+    if "case_c" in channels:
+        channels["case_c"] = replace(channels["case_c"], absolute=CASE_DRIFT_C, must_hold=True)
+    return channels
 
 
 class Warming(PlainPhase):
@@ -23,7 +37,13 @@ class Warming(PlainPhase):
     def __init__(self, warm_up: WarmUp, *, plan: SweepPlan, learned: Learned) -> None:
         super().__init__()
         self.warm_up = warm_up
-        self._plan = replace(plan, thermal=True, predict=False)
+        self._plan = replace(
+            plan,
+            thermal=True,
+            predict=False,
+            horizon_s=WARM_HORIZON_S,
+            channels=_warm_channels(plan),
+        )
         self._learned = learned
         self._hold: Hold | None = None
         self._began_s = 0.0

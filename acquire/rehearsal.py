@@ -1,0 +1,103 @@
+"""A whole sweep on the in-process simulated rig with a hand-moved clock: no wires, no threads.
+
+For fast tests and for trying rules on many units; the state machine is the one of the live bench.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from acquire.judging import WARM_UP_OVER, WarmUpRan, warm_up_of
+from acquire.points import PointMaker
+from acquire.sweep.commands import (
+    Command,
+    FieldSwitch,
+    HandsOn,
+    HoldVolts,
+    LoadSwitch,
+    Remark,
+    RunDrive,
+    SetBank,
+    SetShaftRpm,
+    StepTaken,
+    ZeroTaken,
+)
+from acquire.sweep.plan import SweepPlan
+from acquire.sweep.sweep import Sweep
+from drivers.readings import Reading
+from drivers.simulated.in_process import InProcessRig
+from profiles.rig import Rig
+
+TICK_S = 0.1
+
+
+@dataclass(slots=True)
+class Rehearsal:
+    """What came of it."""
+
+    points: PointMaker
+    sweep: Sweep
+    commands: list[tuple[float, Command]] = field(default_factory=list)
+    readings: list[Reading] = field(default_factory=list)
+    warm_up: WarmUpRan | None = None
+    lasted_s: float = 0.0
+
+
+class Hand:
+    """Does what the hands are told, as an operator would; override for another temper."""
+
+    def told(self, words: HandsOn, t_s: float, rig: InProcessRig) -> None:
+        """Something was asked of the hands."""
+
+    def moves(self, t_s: float, rig: InProcessRig) -> None:
+        """Called at every tick."""
+
+
+def rehearse(
+    plan: SweepPlan,
+    rig: Rig,
+    simulated: InProcessRig,
+    *,
+    at_most_s: float = 7200.0,
+    hand: Hand | None = None,
+) -> Rehearsal:
+    """Run the sweep of `plan` on `simulated`; stops at the end or after `at_most_s` [s]."""
+    result = Rehearsal(PointMaker(plan, rig), Sweep(plan))
+    began_s = simulated.clock.monotonic_s()
+    hand = hand or Hand()
+    while not result.sweep.finished and result.lasted_s < at_most_s:
+        readings = simulated.advance(TICK_S)
+        result.readings += readings
+        result.lasted_s = simulated.clock.monotonic_s() - began_s
+        hand.moves(result.lasted_s, simulated)
+        for command in result.sweep.step(simulated.clock.monotonic_s(), readings):
+            result.commands.append((result.lasted_s, command))
+            _carry_out(command, simulated, result, hand)
+    simulated.set_run(False)
+    return result
+
+
+def _carry_out(command: Command, rig: InProcessRig, result: Rehearsal, hand: Hand) -> None:
+    match command:
+        case RunDrive():
+            rig.set_run(True)
+        case SetShaftRpm(shaft_rpm):
+            rig.set_motor_rpm(shaft_rpm / rig.ratio)
+        case HoldVolts(volts):
+            rig.load_hold(volts)
+        case LoadSwitch(on):
+            rig.load_switch(on)
+        case SetBank(closed):
+            rig.bank(closed)
+        case FieldSwitch(on):
+            rig.field_switch(on)
+        case HandsOn():
+            hand.told(command, result.lasted_s, rig)
+        case ZeroTaken():
+            result.points.zero = command
+        case StepTaken():
+            result.points.take(command)
+        case Remark(kind, data) if kind == WARM_UP_OVER:
+            result.warm_up = warm_up_of(data)
+        case _:
+            pass
