@@ -32,8 +32,13 @@ class Actuator:
         return self._port.call(self.name, what, act)
 
     def _urgent(
-        self, what: str, act: Callable[[Exchange], None], deadline_s: float
+        self,
+        what: str,
+        act: Callable[[Exchange], None],
+        deadline_s: float,
+        *,
+        before_others: bool = False,
     ) -> Pending[None]:
         if self._port is None:
             return failed_already(InstrumentClosed(self.name, "the rig is not open."), what)
-        return self._port.call_urgent(self.name, what, act, deadline_s)
+        return self._port.call_urgent(self.name, what, act, deadline_s, before_others=before_others)

@@ -62,7 +62,7 @@ class DriveLine(Actuator):
 
     def begin_halt(self, deadline_s: float = DEADLINE_S) -> Pending[None]:
         """As `halt`, but returns at once."""
-        return self._urgent("run off, speed 0", self._halt, deadline_s)
+        return self._urgent("run off, speed 0", self._halt, deadline_s, before_others=True)
 
     def halt(self, deadline_s: float = DEADLINE_S) -> None:
         """Stop: run = off first, then speed 0, both read back; from any thread.

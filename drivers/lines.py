@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from drivers.channel_value import channel_value
-from drivers.errors import BadAnswer, NoAnswer, Unreadable, visible
+from drivers.errors import BadAnswer, LinkLost, NoAnswer, Unreadable, visible
 from drivers.exchange import Exchange
 from drivers.line_pattern import LineFramer, LinePattern
 from drivers.port_driver import Poll, PortDriver
@@ -17,6 +17,8 @@ LATE_S = 5.0
 """An answer that has not come after so long will not come [s]."""
 QUIET_S = 1.0
 """After an answer that could not be read, the line must be quiet for so long [s]."""
+MUTE_S = 10.0
+"""A connection on which nothing at all has come for so long is opened anew [s]."""
 BAD_EVERY_S = 0.05
 """At most one refused reading of a channel in this time: noise must not fill the record [s]."""
 
@@ -43,6 +45,7 @@ class StreamDriver(PortDriver):
         self.settle_s = settle_s
         self._terminator = terminator.encode("latin-1")
         self._framer = LineFramer(self._end())
+        self._heard_s = 0.0
         self._listeners: list[_Listener] = []
         self._others_allowed = others_allowed
 
@@ -66,6 +69,7 @@ class StreamDriver(PortDriver):
 
     def opened(self, exchange: Exchange) -> None:
         self._framer = LineFramer(self._end())
+        self._heard_s = exchange.wall.now_s()
         for listener in self._listeners:
             listener.heard_s = exchange.wall.now_s()
             listener.count = None
@@ -75,6 +79,7 @@ class StreamDriver(PortDriver):
         exchange.send(text.encode("latin-1") + self._terminator)
 
     def heard(self, exchange: Exchange, data: bytes) -> Sequence[Reading]:
+        self._notice_mute(exchange, data)
         readings: list[Reading] = []
         overruns = self._framer.overruns
         for line in self._framer.feed(data):
@@ -83,6 +88,22 @@ class StreamDriver(PortDriver):
             fault = Unreadable("a line without an end", data)
             readings += self._bad(exchange, self._listeners, fault)
         return readings + self._silent(exchange)
+
+    def _notice_mute(self, exchange: Exchange, data: bytes) -> None:
+        """A connection whose far end lost its power looks open for hours."""
+        if data:
+            self._heard_s = exchange.wall.now_s()
+        elif self._listeners and exchange.wall.now_s() - self._heard_s > max(
+            MUTE_S, 3 * self._patience_s()
+        ):
+            raise LinkLost(
+                ", ".join(self.channels),
+                f"nothing at all comes from {exchange.where}.",
+                what_to_do="Is it switched on and sending? Check the cable and the baud rate.",
+            )
+
+    def _patience_s(self) -> float:
+        return max((listener.silent_s for listener in self._listeners), default=MUTE_S)
 
     def _readings(self, exchange: Exchange, line: bytes) -> list[Reading]:
         faults: list[Unreadable] = []

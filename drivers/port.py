@@ -145,18 +145,26 @@ class Port:
         return pending
 
     def call_urgent(
-        self, instrument: str, what: str, act: Callable[[Exchange], T], deadline_s: float
+        self,
+        instrument: str,
+        what: str,
+        act: Callable[[Exchange], T],
+        deadline_s: float,
+        *,
+        before_others: bool = False,
     ) -> Pending[T]:
         """Have `act` done before everything else, again and again until it succeeds.
 
         It cuts an exchange in progress short, drops every queued command, and is tried again
-        after a failure or a reconnect until `deadline_s` wall seconds have passed.
+        after a failure or a reconnect until `deadline_s` wall seconds have passed. With
+        `before_others` it goes in front of other urgent calls.
         """
         pending: Pending[T] = Pending(instrument, what, self._wall.now_s() + deadline_s, self._wall)
         with self._lock:
             closed = self._closed or self._closing.is_set()
             if not closed:
-                self._urgent.append(_Call(pending, act))
+                place = 0 if before_others else len(self._urgent)
+                self._urgent.insert(place, _Call(pending, act))
         if closed:
             pending.fail(InstrumentClosed(instrument, f"{what}: the port is closed."))
         self._drop_commands(CommandExpired(instrument, "a stop overtook this command."))

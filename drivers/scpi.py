@@ -76,9 +76,11 @@ class ScpiDriver(PortDriver):
         self._openings.append((instrument, act))
 
     def _poll(self, name: str, channel: ScpiChannel) -> Poll:
+        part = channel.field if "field" in channel.model_fields_set else None
+
         def ask(exchange: Exchange) -> float:
             answer = self.ask(exchange, channel.query, channel.timeout_s)
-            raw_value = self._number(exchange, answer, channel.field)
+            raw_value = self._number(exchange, answer, part)
             return channel_value(name, channel, raw_value, answer)
 
         return Poll(name, channel.every_s, ask)
@@ -146,9 +148,9 @@ class ScpiDriver(PortDriver):
                 what_to_do="Compare the command in the rig file with the instrument's manual.",
             )
 
-    def _number(self, exchange: Exchange, answer: bytes, which: int) -> float:
+    def _number(self, exchange: Exchange, answer: bytes, part: int | None) -> float:
         try:
-            return scpi_number(answer, which)
+            return scpi_number(answer, part)
         except OutOfRange as error:
             raise Overloaded(
                 exchange.instrument,

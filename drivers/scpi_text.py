@@ -22,16 +22,21 @@ OVERLOAD = 9.9e37
 NOT_A_NUMBER = 9.91e37
 
 
-def scpi_number(answer: bytes, field: int = 0) -> float:
-    """The number in the `field`-th (from 0) comma-separated field of `answer`.
+def scpi_number(answer: bytes, field: int | None = None) -> float:
+    """The number in `answer`, or in its `field`-th part (from 0) where parts are meant.
+
+    Without `field` an answer in several parts is refused: it may be a decimal comma.
 
     Raises:
         OutOfRange: The instrument says overload (9.9E37 and above, or its negative).
         Unreadable: It is no number, or 9.91E37, which stands for "not a number".
     """
     fields = answer.decode("latin-1").split(",")
-    if not 0 <= field < len(fields):
-        raise Unreadable(f"the answer has {len(fields)} fields, none numbered {field}", answer)
+    if field is None and len(fields) > 1:
+        raise Unreadable(f"the answer has {len(fields)} parts, and none was chosen", answer)
+    field = field or 0
+    if field >= len(fields):
+        raise Unreadable(f"the answer has {len(fields)} parts, none numbered {field}", answer)
     match = _FIELD.fullmatch(fields[field])
     if match is None:
         raise Unreadable("the answer is not a number", answer)

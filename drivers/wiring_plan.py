@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from drivers.actuator import Actuator
+from drivers.code_drivers import code_driver
 from drivers.drive import DriveLine
 from drivers.errors import CannotOpen, InstrumentError
 from drivers.field import LinesField, RegisterField, ScpiField
@@ -21,6 +22,7 @@ from drivers.scpi import ScpiDriver, ScpiSetting
 from profiles.address import Wire
 from profiles.drive import Drive, FieldRegister, FieldText, LoadBank, LoadHolds
 from profiles.instrument import (
+    CodeChannel,
     LinesChannel,
     ModbusChannel,
     NmeaChannel,
@@ -174,11 +176,16 @@ def _nmea(plan: PortPlan, rig: Rig) -> PortDriver:
     return nmea_driver(_of_kind(plan, NmeaChannel), plan.settle_s)
 
 
+def _code(plan: PortPlan, rig: Rig) -> PortDriver:
+    return code_driver(_of_kind(plan, CodeChannel))
+
+
 _MAKERS: dict[str, Callable[[PortPlan, Rig], PortDriver]] = {
     "lines": _lines,
     "scpi": _scpi,
     "modbus": _modbus,
     "nmea0183": _nmea,
+    "code": _code,
 }
 
 
