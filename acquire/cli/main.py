@@ -52,19 +52,31 @@ def steadyamps(
 
 def _register() -> None:
     from acquire.cli import (
+        doctor_command,
         fit_command,
         judge_command,
+        ports_command,
         profiles_command,
         record_commands,
         replay_command,
         resume_command,
+        rig_commands,
         sweep_command,
     )
 
-    for command in (sweep_command, resume_command, judge_command, fit_command, replay_command):
-        command.register(app)
-    record_commands.register(app)
-    profiles_command.register(app)
+    for commands in (
+        sweep_command,
+        resume_command,
+        replay_command,
+        judge_command,
+        fit_command,
+        record_commands,
+        rig_commands,
+        ports_command,
+        profiles_command,
+        doctor_command,
+    ):
+        commands.register(app)
 
 
 _register()
