@@ -3,7 +3,7 @@
 A three-phase machine whose EMF grows with speed feeds a battery through a diode bridge. Above
 the cut-in speed, where the line EMF just reaches the battery voltage and two diode drops, the
 direct current climbs towards (3/pi) * flux linkage / inductance. Without winding resistance the
-share of that top current depends on z = speed / cut-in speed alone: `phi(z)`. For z above 3 it is
+share of that top current depends on z = speed / cut-in speed alone: `phi(z)`. For z above 4 it is
 sqrt(1 - (2 sqrt(3) / (pi z))^2) within 1 %, the closed form for continuous conduction (Caliskan,
 Perreault, Jahns, Kassakian, "Analysis of three-phase rectifiers with constant-voltage loads",
 IEEE Trans. Circuits and Systems I 50(9), 2003); nearer to cut-in, where the current comes in
