@@ -6,6 +6,7 @@ For fast tests and for trying rules on many units; the state machine is the one 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Protocol
 
 from acquire.judging import WARM_UP_OVER, WarmUpRan, warm_up_of
 from acquire.points import PointMaker
@@ -43,14 +44,14 @@ class Rehearsal:
     lasted_s: float = 0.0
 
 
-class Hand:
-    """Does what the hands are told, as an operator would; override for another temper."""
+class Hand(Protocol):
+    """Somebody who does what the hands are told."""
 
-    def told(self, words: HandsOn, t_s: float, rig: InProcessRig) -> None:
-        """Something was asked of the hands."""
+    def told(self, words: HandsOn, t_s: float) -> None: ...
 
-    def moves(self, t_s: float, rig: InProcessRig) -> None:
+    def moves(self, t_s: float) -> None:
         """Called at every tick."""
+        ...
 
 
 def rehearse(
@@ -64,12 +65,12 @@ def rehearse(
     """Run the sweep of `plan` on `simulated`; stops at the end or after `at_most_s` [s]."""
     result = Rehearsal(PointMaker(plan, rig), Sweep(plan))
     began_s = simulated.clock.monotonic_s()
-    hand = hand or Hand()
     while not result.sweep.finished and result.lasted_s < at_most_s:
         readings = simulated.advance(TICK_S)
         result.readings += readings
         result.lasted_s = simulated.clock.monotonic_s() - began_s
-        hand.moves(result.lasted_s, simulated)
+        if hand is not None:
+            hand.moves(result.lasted_s)
         for command in result.sweep.step(simulated.clock.monotonic_s(), readings):
             result.commands.append((result.lasted_s, command))
             _carry_out(command, simulated, result, hand)
@@ -77,7 +78,7 @@ def rehearse(
     return result
 
 
-def _carry_out(command: Command, rig: InProcessRig, result: Rehearsal, hand: Hand) -> None:
+def _carry_out(command: Command, rig: InProcessRig, result: Rehearsal, hand: Hand | None) -> None:
     match command:
         case RunDrive():
             rig.set_run(True)
@@ -91,8 +92,8 @@ def _carry_out(command: Command, rig: InProcessRig, result: Rehearsal, hand: Han
             rig.bank(closed)
         case FieldSwitch(on):
             rig.field_switch(on)
-        case HandsOn():
-            hand.told(command, result.lasted_s, rig)
+        case HandsOn() if hand is not None:
+            hand.told(command, result.lasted_s)
         case ZeroTaken():
             result.points.zero = command
         case StepTaken():

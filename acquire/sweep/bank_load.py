@@ -9,13 +9,13 @@ from itertools import combinations
 
 from acquire.settle.hold import Hold
 from acquire.settle.looks import ChannelLook, HoldLook
-from acquire.sweep.commands import Act, Command, Remark, SetBank, SkipStep, TakeNow
+from acquire.sweep.commands import Act, Command, Remark, SetBank, SetShaftRpm, SkipStep, TakeNow
 from acquire.sweep.holding import hold_plan, step_taken
-from acquire.sweep.intake import AMPS, VOLTS, Value
+from acquire.sweep.intake import AMPS, SHAFT, VOLTS, Value
 from acquire.sweep.learned import Learned
 from acquire.sweep.phases import PlainPhase
 from acquire.sweep.plan import Step, SweepPlan
-from acquire.sweep.ramp import Ramp
+from acquire.sweep.ramp import Ramp, Trim
 
 LOOK_AFTER_S = 1.5
 LOOK_FOR_S = 1.0
@@ -51,11 +51,13 @@ class BankLoaded(PlainPhase):
         self._held: dict[int, HoldLook] = {}
         self._hold: Hold | None = None
         self._tries = 0
+        self._trim: Trim | None = None
 
     # ---- phase -----------------------------------------------------------------------------
 
     def begin(self, now_s: float) -> list[Command]:
         self._began_s = now_s
+        self._trim = Trim(self.step.set_rpm, now_s) if self._plan.trims else None
         return self._set(self._first_guess(), now_s)
 
     def pass_time(self, now_s: float) -> list[Command]:
@@ -64,6 +66,10 @@ class BankLoaded(PlainPhase):
         return self._decide(now_s)
 
     def take(self, value: Value) -> list[Command]:
+        if value.channel == SHAFT and self._trim is not None:
+            correction = self._trim.push(value.t_s, value.value)
+            if correction is not None:
+                return self._correct(value.t_s, correction)
         if self._hold is not None:
             if value.channel not in self._plan.channels:
                 return []
@@ -81,6 +87,19 @@ class BankLoaded(PlainPhase):
         if isinstance(act, TakeNow) and self._hold is not None:
             return self._held_here(now_s, self._hold.give_up(now_s))
         return []
+
+    def _correct(self, now_s: float, correction_rpm: float) -> list[Command]:
+        """The speed is trimmed; what was being looked at begins anew."""
+        wanted = self._ramp.trim_to(self._ramp.set_rpm + correction_rpm)
+        again = self._hold_here(now_s) if self._hold is not None else []
+        if self._hold is None:
+            self._set_s, self._seen = now_s, []
+            self.due_s = now_s + LOOK_AFTER_S + LOOK_FOR_S
+        return [
+            SetShaftRpm(wanted),
+            Remark("trimmed", {"by_rpm": correction_rpm}),
+            *again,
+        ]
 
     # ---- seeking ---------------------------------------------------------------------------
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from acquire.settle.tolerance import ChannelPlan
+from profiles.drive import LoadHand
 from profiles.instrument import AnyChannel
 from profiles.method import Method
 from profiles.rig import Rig
@@ -25,9 +26,9 @@ def channel_plans(
     plans: dict[str, ChannelPlan] = {}
     for name, channel in rig.channels.items():
         if name == speed_source:
-            plans["shaft_rpm"] = _plan("shaft_rpm", channel, method, ratio)
+            plans["shaft_rpm"] = _plan("shaft_rpm", channel, rig, method, ratio=ratio)
         elif name not in SPEED_SOURCES:
-            plans[name] = _plan(name, channel, method, 1.0)
+            plans[name] = _plan(name, channel, rig, method)
     if "shaft_rpm" not in plans:  # the drive's own output is the speed source
         plans["shaft_rpm"] = ChannelPlan(
             method.settle.rpm_percent / 100, method.settle.rpm_at_least, 0.0
@@ -35,7 +36,10 @@ def channel_plans(
     return plans
 
 
-def _plan(name: str, channel: AnyChannel, method: Method, ratio: float) -> ChannelPlan:
+def _plan(
+    name: str, channel: AnyChannel, rig: Rig, method: Method, *, ratio: float = 1.0
+) -> ChannelPlan:
+    """A voltage set by hand need not hold still: it must stay in its band, and is averaged."""
     settle = method.settle
     relative, absolute = {
         "shaft_rpm": (settle.rpm_percent / 100, settle.rpm_at_least),
@@ -48,5 +52,5 @@ def _plan(name: str, channel: AnyChannel, method: Method, ratio: float) -> Chann
         relative=relative,
         absolute=absolute,
         resolution=resolution * ratio,
-        must_hold=name in HELD,
+        must_hold=name in HELD and not (name == "volts" and isinstance(rig.load, LoadHand)),
     )

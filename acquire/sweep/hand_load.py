@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Literal
 
 from acquire.settle.hold import Hold
@@ -19,6 +20,7 @@ from acquire.sweep.commands import (
 )
 from acquire.sweep.holding import hold_plan, step_taken
 from acquire.sweep.intake import AMPS, SHAFT, VOLTS, Value
+from acquire.sweep.jump import Jump
 from acquire.sweep.learned import Learned
 from acquire.sweep.phases import PlainPhase
 from acquire.sweep.plan import HandLoad, Step, SweepPlan
@@ -27,7 +29,20 @@ from acquire.sweep.ramp import Ramp, Trim
 LIGHT_S = 2.0
 """Light running before the load is asked for: the speed has come to rest by then."""
 SAY_EVERY_S = 1.0
-LEAST_LOAD_AMPS = 3.0
+LIGHT_AT_MOST_S = 45.0
+"""A battery that still takes much keeps the voltage down; so long is waited for it to fill."""
+ABOVE_TEST = 0.01
+"""Light running must be above the test voltage by this share: a load only brings it down."""
+LOAD_DROPS_VOLTS = 0.007
+"""A pile that is closed drops the voltage at once by more than this share of the test voltage,"""
+LOAD_TAKES_AMPS, LOAD_TAKES = 4.0, 0.08
+"""or takes at once so many amps, or this share of what the unit should give."""
+RIGHT_FOR_S = 0.8
+"""The voltage must stand right for so long before the reading begins."""
+KEEP = 0.6
+"""Outside this share of the band the hand is reminded, while the reading goes on."""
+WANDERED = 1.4
+"""Outside so many times the allowed band the load must be set again."""
 OPEN_BEFORE_S = 2.0
 """The point is taken so long before the pile must be open: hands need a moment."""
 
@@ -59,8 +74,11 @@ class HandLoaded(PlainPhase):
         self._hold: Hold | None = None
         self._began_s = self._holding_s = self._said_s = 0.0
         self._ready_s = 0.0
-        self._light_amps = 0.0
-        self._volts: float | None = None
+        self._jumps = {
+            VOLTS: Jump(-1, LOAD_DROPS_VOLTS * (plan.test_volts or 13.5)),
+            AMPS: Jump(+1, max(LOAD_TAKES_AMPS, LOAD_TAKES * self._expected_amps())),
+        }
+        self._right_since_s: float | None = None
 
     # ---- phase -----------------------------------------------------------------------------
 
@@ -76,10 +94,7 @@ class HandLoaded(PlainPhase):
 
     def pass_time(self, now_s: float) -> list[Command]:
         if self.stage == "light":
-            self.stage, self._said_s = "loading", now_s
-            self.due_s = math.inf
-            volts = f"to {self._plan.test_volts:.1f} V" if self._plan.test_volts else ""
-            return [HandsOn("CLOSE THE PILE", volts)]
+            return self._ask_for_load(now_s)
         if self.stage in ("loading", "holding") and self.load_since_s is not None:
             return self._time_is_up(now_s)
         self.due_s = math.inf
@@ -89,9 +104,7 @@ class HandLoaded(PlainPhase):
         out: list[Command] = []
         if value.channel == SHAFT and self.stage == "light" and self._trim is not None:
             out += self._correct(self._trim.push(value.t_s, value.value))
-        if value.channel == VOLTS:
-            self._volts = value.value
-        if value.channel == AMPS:
+        if value.channel in self._jumps:
             out += self._watch_load(value)
         if self.stage == "loading" and value.channel == VOLTS:
             out += self._guide(value.t_s, value.value)
@@ -108,20 +121,31 @@ class HandLoaded(PlainPhase):
 
     # ---- the load --------------------------------------------------------------------------
 
-    def _watch_load(self, value: Value) -> list[Command]:
-        """Notice by the current alone whether the pile is closed."""
-        if self.stage == "light":
-            self._light_amps = value.value
+    def _ask_for_load(self, now_s: float) -> list[Command]:
+        """Light running is over once the voltage stands above the test voltage, or time is up."""
+        target = self._plan.test_volts
+        light = self._jumps[VOLTS].last or 0.0
+        high = target is None or light >= target * (1 + ABOVE_TEST)
+        if not high and now_s < self._ready_s + LIGHT_AT_MOST_S:
+            self.due_s = now_s + LIGHT_S
             return []
-        expected = self._expected_amps()
-        on = value.value > self._light_amps + max(LEAST_LOAD_AMPS, 0.15 * expected)
-        if on and self.load_since_s is None and self.stage != "opening":
+        self.stage, self._said_s, self.due_s = "loading", now_s, math.inf
+        volts = f"to {target:.1f} V" if target is not None else ""
+        return [HandsOn("CLOSE THE PILE", volts)]
+
+    def _watch_load(self, value: Value) -> list[Command]:
+        """Notice by a jump of voltage or current that the pile was closed or opened."""
+        jump = self._jumps[value.channel]
+        change = jump.push(value.t_s, value.value)
+        if self.load_since_s is None:
+            if self.stage == "opening" or not jump.closed(change):
+                return []
+            for one in self._jumps.values():
+                one.mark()
             self.load_since_s = value.t_s
             self.due_s = value.t_s + self._seconds_good()
             return [LoadNoticed(on=True)]
-        if not on and self.load_since_s is not None:
-            return self._load_gone(value.t_s)
-        return []
+        return self._load_gone(value.t_s) if jump.opened(change) else []
 
     def _load_gone(self, now_s: float) -> list[Command]:
         self.load_since_s = None
@@ -130,7 +154,7 @@ class HandLoaded(PlainPhase):
         if self.stage == "opening":
             self.over, self.due_s = True, math.inf
             return out
-        self._hold = None
+        self._hold = self._right_since_s = None
         self.stage = "loading"
         self.due_s = math.inf
         return [*out, HandsOn("CLOSE THE PILE", "it was opened before the point was taken")]
@@ -153,12 +177,18 @@ class HandLoaded(PlainPhase):
             return self._hold_from(now_s) if self.load_since_s is not None else []
         off = volts - target
         if abs(off) <= self._plan.volts_within:
-            return self._hold_from(now_s)
+            return self._right(now_s)
+        self._right_since_s = None
         if now_s - self._said_s < SAY_EVERY_S:
             return []
         self._said_s = now_s
         words = "MORE LOAD" if off > 0 else "LESS LOAD"
         return [HandsOn(words, f"{abs(off):.2f} V {'too high' if off > 0 else 'too low'}")]
+
+    def _right(self, now_s: float) -> list[Command]:
+        if self._right_since_s is None:
+            self._right_since_s = now_s
+        return self._hold_from(now_s) if now_s - self._right_since_s >= RIGHT_FOR_S else []
 
     def _hold_from(self, now_s: float) -> list[Command]:
         self.stage, self._holding_s = "holding", now_s
@@ -173,22 +203,37 @@ class HandLoaded(PlainPhase):
         wandered = (
             value.channel == VOLTS
             and target is not None
-            and abs(value.value - target) > 2 * self._plan.volts_within
+            and abs(value.value - target) > WANDERED * self._plan.volts_within
         )
         if wandered:
-            self.stage, self._hold = "loading", None
+            self.stage, self._hold, self._right_since_s = "loading", None, None
             return self._guide(value.t_s, value.value)
         if self._hold is None or value.channel not in self._plan.channels:
             return []
         look = self._hold.push(value.channel, value.t_s, value.value)
         self.look = look or self.look
-        return [] if look is None or look.taken is None else self._end(value.t_s, look)
+        if look is not None and look.taken is not None:
+            return self._end(value.t_s, look)
+        return self._keep(value) if value.channel == VOLTS else []
+
+    def _keep(self, value: Value) -> list[Command]:
+        """While the reading runs: a gentle word before the voltage leaves the band."""
+        off = value.value - (self._plan.test_volts or value.value)
+        if abs(off) < KEEP * self._plan.volts_within or value.t_s - self._said_s < SAY_EVERY_S:
+            return []
+        self._said_s = value.t_s
+        words = "MORE LOAD" if off > 0 else "LESS LOAD"
+        return [HandsOn(words, f"{abs(off):.2f} V, a little")]
 
     def _time_is_up(self, now_s: float) -> list[Command]:
         """The pile must be opened: the point as it stands, widened, or none."""
-        look = self._hold.give_up(now_s) if self._hold is not None else None
+        look = self._hold.give_up(now_s) if self._hold is not None else self._last_known()
         remark = Remark("pile time up", {"held_s": now_s - self._holding_s})
         return [remark, *self._end(now_s, look)]
+
+    def _last_known(self) -> HoldLook | None:
+        """The last look before the voltage wandered off, not to be called still."""
+        return None if self.look is None else replace(self.look, taken="no")
 
     def _end(self, now_s: float, look: HoldLook | None) -> list[Command]:
         taken = step_taken(
@@ -208,7 +253,5 @@ class HandLoaded(PlainPhase):
     def _correct(self, correction_rpm: float | None) -> list[Command]:
         if correction_rpm is None:
             return []
-        wanted = self._ramp.set_rpm + correction_rpm
-        self._ramp.go_to(wanted)
-        self._ramp.set_rpm = wanted
+        wanted = self._ramp.trim_to(self._ramp.set_rpm + correction_rpm)
         return [SetShaftRpm(wanted), Remark("trimmed", {"by_rpm": correction_rpm})]

@@ -186,9 +186,7 @@ class Holding(PlainPhase):
         return [] if self._plan.driven else self._watch_hand(value)
 
     def _correct(self, now_s: float, correction_rpm: float) -> list[Command]:
-        wanted = self._ramp.set_rpm + correction_rpm
-        self._ramp.go_to(wanted)
-        self._ramp.set_rpm = wanted
+        wanted = self._ramp.trim_to(self._ramp.set_rpm + correction_rpm)
         self._restart(now_s)
         return [SetShaftRpm(wanted), Remark("trimmed", {"by_rpm": correction_rpm})]
 

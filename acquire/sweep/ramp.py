@@ -26,6 +26,11 @@ class Ramp:
         """Aim at `target_rpm`; `move` takes it there."""
         self._target_rpm = target_rpm
 
+    def trim_to(self, set_rpm: float) -> float:
+        """Move the set speed there at once: a small correction, not a ramp."""
+        self.set_rpm = self._target_rpm = set_rpm
+        return set_rpm
+
     @property
     def there(self) -> bool:
         """True when the set speed has reached its aim."""

@@ -1,0 +1,1 @@
+"""The report on paper: one model of it, written as HTML and as PDF."""
