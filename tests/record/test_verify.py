@@ -203,7 +203,7 @@ def sealed_anew(folder: Path, key: SigningKey | None = None) -> None:
 def test_a_broken_chain_is_found_even_under_a_new_seal(tmp_path: Path) -> None:
     folder = finished_run(tmp_path)
     path = folder / JOURNAL_FILE
-    path.write_bytes(path.read_bytes().replace(b"1500", b"1600", 1))
+    path.write_bytes(path.read_bytes().replace(b'"shaft_rpm":1500', b'"shaft_rpm":1600', 1))
     sealed_anew(folder)
     (problem,) = verify(folder).problems
     assert (problem.file, problem.wrong) == (JOURNAL_FILE, "chain")

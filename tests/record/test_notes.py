@@ -1,0 +1,170 @@
+"""Notes and photos: added and sealed, never editing what is there."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+import pytest
+
+from acquire.errors import RunFileError
+from acquire.record.keys import SigningKey, new_key
+from acquire.record.notes import Note, add_note, read_notes
+from acquire.record.reopen import reopen
+from acquire.record.run_header import RUN_FILE
+from acquire.record.seal import SEAL_FILE
+from acquire.record.verify import verify
+from drivers.clock import HandClock
+from tests.record.runs import QUICK, finish, finished_run, measure_step, new_run
+
+
+def noted(folder: Path, text: str = "bearing replaced", *attach: Path, **more: object) -> Note:
+    key = more.get("key")
+    assert key is None or isinstance(key, SigningKey)
+    return add_note(
+        folder, text, who="M. Example", why="asked", attach=attach, key=key, files=QUICK
+    )
+
+
+def content(folder: Path) -> dict[str, bytes]:
+    """Every file but the seal."""
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file() and path.name != SEAL_FILE
+    }
+
+
+def test_a_note_is_sealed_and_edits_nothing(tmp_path: Path) -> None:
+    folder = finished_run(tmp_path)
+    before = content(folder)
+    note = noted(folder)
+    assert verify(folder).problems == ()
+    after = content(folder)
+    assert {name: after[name] for name in before} == before
+    assert set(after) - set(before) == {"attachments/note-0001.json"}
+    assert read_notes(folder) == (note,)
+    assert (note.who, note.why, note.text) == ("M. Example", "asked", "bearing replaced")
+    assert note.utc.endswith("Z")
+
+
+def test_photos_keep_their_bytes_under_safe_names(tmp_path: Path) -> None:
+    folder = finished_run(tmp_path)
+    photo = tmp_path / "=cmd rotor ünder ..load.JPG"
+    photo.write_bytes(b"\xff\xd8 photo")
+    half = tmp_path / "half.part"
+    half.write_bytes(b"not ours")
+    note = noted(folder, "photo", photo, half)
+    assert [file.name for file in note.files] == [
+        "0001-1-cmd-rotor-under-load.jpg",
+        "0001-2-half-part",
+    ]
+    assert note.files[0].original == photo.name
+    assert note.files[0].sha256 == hashlib.sha256(b"\xff\xd8 photo").hexdigest()
+    assert (folder / "attachments" / note.files[0].name).read_bytes() == b"\xff\xd8 photo"
+    assert verify(folder).sealed
+    (folder / "attachments" / note.files[1].name).write_bytes(b"changed.")
+    assert verify(folder).changed == ("attachments/0001-2-half-part",)
+
+
+def test_notes_are_numbered_and_each_keeps_the_seal_before_it(tmp_path: Path) -> None:
+    folder = finished_run(tmp_path)
+    for number in (1, 2, 3):
+        assert noted(folder, f"note {number}").number == number
+    assert verify(folder).problems == ()
+    sealed = [note.former_seal["files"] for note in read_notes(folder) if note.former_seal]
+    assert [len(files) for files in sealed] == [6, 7, 8]
+
+
+def test_a_note_in_a_running_run_is_sealed_at_its_end(tmp_path: Path) -> None:
+    clock = HandClock()
+    folder = new_run(tmp_path, clock)
+    assert noted(folder.folder).former_seal is None
+    measure_step(folder, clock, 1)
+    finish(folder)
+    assert verify(folder.folder).problems == ()
+    (folder.folder / "attachments" / "note-0001.json").unlink()
+    assert verify(folder.folder).changed == ("attachments/note-0001.json",)
+
+
+def test_a_note_in_a_stopped_run_survives_its_resume(tmp_path: Path) -> None:
+    folder = finished_run(tmp_path, state="stopped", steps=1)
+    noted(folder, "stopped: belt off")
+    clock = HandClock()
+    again = reopen(folder, clock, files=QUICK, sync_every_s=None)
+    measure_step(again, clock, 2)
+    finish(again)
+    noted(folder, "went well")
+    assert verify(folder).problems == ()
+    assert [note.text for note in read_notes(folder)] == ["stopped: belt off", "went well"]
+
+
+@pytest.mark.parametrize("name", ["samples.csv", RUN_FILE, SEAL_FILE, "x.txt"])
+def test_a_note_never_covers_up_a_change(tmp_path: Path, name: str) -> None:
+    folder = finished_run(tmp_path)
+    path = folder / name
+    path.write_bytes(path.read_bytes().replace(b"13.5", b"13.6") + b" " if path.exists() else b"x")
+    before = content(folder)
+    with pytest.raises(RunFileError, match="cover that up"):
+        noted(folder)
+    assert content(folder) == before
+
+
+def test_a_note_needs_the_key_of_a_signed_run(tmp_path: Path) -> None:
+    key = new_key(tmp_path / "workshop.pem")
+    folder = finished_run(tmp_path / "shelf", key=key)
+    with pytest.raises(RunFileError, match="is signed"):
+        noted(folder)
+    noted(folder, key=key)
+    report = verify(folder, trusted={key.fingerprint})
+    assert (report.sealed, report.known) == (True, True)
+
+
+def test_another_workshop_may_add_a_note_under_its_own_key(tmp_path: Path) -> None:
+    first, second = new_key(tmp_path / "first.pem"), new_key(tmp_path / "second.pem")
+    folder = finished_run(tmp_path / "shelf", key=first)
+    noted(folder, key=second)
+    report = verify(folder, trusted={first.fingerprint})
+    assert (report.sealed, report.known, report.key) == (True, False, second.fingerprint)
+
+
+@pytest.mark.parametrize("source", ["gone.jpg", "."])
+def test_an_attachment_that_is_no_file_is_named_and_nothing_is_added(
+    tmp_path: Path, source: str
+) -> None:
+    folder = finished_run(tmp_path / "shelf")
+    with pytest.raises(RunFileError, match="is not a file"):
+        noted(folder, "x", tmp_path / source)
+    assert verify(folder).sealed
+
+
+def test_a_note_cut_off_is_named_and_its_files_are_never_written_over(tmp_path: Path) -> None:
+    folder = finished_run(tmp_path)
+    (folder / "attachments").mkdir()
+    left = folder / "attachments" / "0001-1-photo.jpg"
+    left.write_bytes(b"from an interrupted note")
+    assert verify(folder).changed == ("attachments/0001-1-photo.jpg",)
+    with pytest.raises(RunFileError, match="cover that up"):
+        noted(folder)
+    assert left.read_bytes() == b"from an interrupted note"
+
+
+def test_a_spoilt_note_is_named(tmp_path: Path) -> None:
+    folder = finished_run(tmp_path)
+    noted(folder)
+    path = folder / "attachments" / "note-0001.json"
+    path.write_text("{}")
+    with pytest.raises(RunFileError, match="note-0001"):
+        read_notes(folder)
+    assert "attachments/note-0001.json" in verify(folder).changed
+
+
+def test_a_figure_may_go_with_a_note(tmp_path: Path) -> None:
+    folder = finished_run(tmp_path)
+    add_note(folder, "judged again", who="bench", data={"outcome": "fail", "p": 0.1}, files=QUICK)
+    assert read_notes(folder)[0].data == {"outcome": "fail", "p": 0.1}
+
+
+def test_a_book_is_no_note(tmp_path: Path) -> None:
+    with pytest.raises(RunFileError, match="too long"):
+        noted(finished_run(tmp_path), "x" * 100_001)
