@@ -24,8 +24,14 @@ class ModbusPeer:
     """A motor drive in pymodbus's server: run in register 0, speed in 1, output in 10, 20 free."""
 
     def __init__(
-        self, *, terminal: str = "", port: int = 0, devices: tuple[int, ...] = (1,)
+        self,
+        *,
+        terminal: str = "",
+        port: int = 0,
+        devices: tuple[int, ...] = (1,),
+        framer: FramerType = FramerType.SOCKET,
     ) -> None:
+        self._framer = framer
         self.terminal = terminal
         self.port = port
         self.devices = devices
@@ -66,7 +72,9 @@ class ModbusPeer:
                 devices, framer=FramerType.RTU, port=self.terminal, baudrate=115200
             )
         else:
-            self._server = ModbusTcpServer(devices, address=("127.0.0.1", self.port))
+            self._server = ModbusTcpServer(
+                devices, framer=self._framer, address=("127.0.0.1", self.port)
+            )
         await self._server.serve_forever(background=True)
         if not self.terminal:
             self.port = self._server.transport.sockets[0].getsockname()[1]
