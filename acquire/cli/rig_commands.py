@@ -50,6 +50,27 @@ def check_rig(
     return Exit.OK if not bad else Exit.FAIL
 
 
+@rig_app.command("new")
+def make_rig(
+    context: typer.Context,
+    out: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Where to write it; default your profiles.")
+    ] = None,
+) -> int:
+    """Ask one's way to a rig file: which meter on which port, and what it reads now.
+
+    Example: steadyamps rig new
+    """
+    from acquire.cli.exit_codes import Exit
+    from acquire.cli.new_rig import new_rig
+
+    voice: Voice = context.obj
+    path = new_rig(out=out)
+    voice.result(f"Written: {path}. `steadyamps rig check {path.stem}` comes next.")
+    voice.document({"rig": str(path)})
+    return Exit.OK
+
+
 @rig_app.command("simulate")
 def simulate_rig(
     context: typer.Context,

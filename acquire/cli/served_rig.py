@@ -36,12 +36,17 @@ def rig_text(values: dict[str, Any], *, machine: str, pace: float) -> str:
     """The rig file as TOML."""
     values = {**values, "title": f"Simulated rig, served ({machine})"}
     values["simulated"] = {"machine": machine, "pace": pace, "served": True}
-    return "\n".join(_lines(values))
+    return rig_toml(values)
+
+
+def rig_toml(values: dict[str, Any]) -> str:
+    """The values of a rig as TOML text."""
+    return "\n".join(_lines(values)) + "\n"
 
 
 def _lines(values: dict[str, Any], path: str = "") -> list[str]:
     plain = {key: value for key, value in values.items() if not _is_table(value, path, key)}
-    tables = {key: value for key, value in values.items() if _is_table(value, path, key)}
+    tables = {k: v for k, v in values.items() if v and _is_table(v, path, k)}
     lines = [f"[{path}]"] if path and plain else []
     lines += [f"{key} = {toml_value(value)}" for key, value in plain.items()]
     for key, value in tables.items():

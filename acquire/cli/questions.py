@@ -1,0 +1,51 @@
+"""Asking the operator at a plain terminal: one question, one line, checked before it is taken."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+
+from acquire.cli.answers import typed_number
+from acquire.run_order import OrderError
+
+
+def ask(question: str, *, default: str | None = None) -> str:
+    """A line of text; an empty answer takes the default, if there is one.
+
+    Raises:
+        OrderError: If nobody can answer any more.
+    """
+    shown = f" [{default}]" if default else ""
+    print(f"{question}{shown}: ", end="", file=sys.stderr, flush=True)
+    line = sys.stdin.readline()
+    if not line:
+        raise OrderError("Nobody answers any more; nothing was written.")
+    return line.strip() or default or ""
+
+
+def ask_number(question: str, *, default: float | None = None) -> float | None:
+    """A number, or None for an empty answer without a default."""
+    while True:
+        text = ask(question, default=None if default is None else f"{default:g}")
+        if not text:
+            return None
+        value = typed_number(text)
+        if isinstance(value, float):
+            return value
+        print(value, file=sys.stderr)
+
+
+def ask_choice(question: str, choices: Sequence[tuple[str, str]]) -> str:
+    """One of (key, words), by its number; the first is the default."""
+    for number, (_key, words) in enumerate(choices, 1):
+        print(f"  {number}  {words}", file=sys.stderr)
+    while True:
+        text = ask(question, default="1")
+        if text.isdigit() and 1 <= int(text) <= len(choices):
+            return choices[int(text) - 1][0]
+        print(f"Type a number from 1 to {len(choices)}.", file=sys.stderr)
+
+
+def ask_yes(question: str) -> bool:
+    """Yes or no."""
+    return ask(f"{question} (yes/no)", default="yes").lower() in ("y", "yes")
