@@ -27,3 +27,7 @@ class LimitReached(BenchError):
             f"{channel} reached {value:g}; the limit is {limit:g}. The drive was stopped.",
             what_to_do=what_to_do or "Find out why before the next run; the limit is in the rig.",
         )
+
+
+class OrderError(BenchError):
+    """What was asked for does not go together, or cannot be asked for here."""

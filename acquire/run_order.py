@@ -4,22 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+from acquire.errors import OrderError
 from acquire.record.run_header import Job, RunHeader, Snapshot, this_host
 from acquire.sweep.plan import SweepPlan, plan_sweep
 from acquire.version import __version__
 from profiles.alternator import AlternatorProfile, RatedCurve
 from profiles.catalogue import Loaded
-from profiles.errors import BenchError
 from profiles.method import Method
 from profiles.rig import Rig
 from profiles.rule import Accept, Rule
 
 DEFAULT_RULE = "within-10-percent"
 DEFAULT_METHOD = "quick"
-
-
-class OrderError(BenchError):
-    """What was asked for does not go together."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from acquire.cli.voice import Voice
-from acquire.run_order import OrderError
+from acquire.errors import OrderError
 
 
 def register(app: typer.Typer) -> None:

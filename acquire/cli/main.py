@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -12,6 +12,10 @@ from acquire.cli.voice import Voice
 from acquire.version import __version__
 from profiles.errors import BenchError
 
+USAGE_ERROR: Any = typer.BadParameter.__mro__[2]
+"""The base of all usage errors. Typer may carry its own copy of the library below it, so the class
+is found from what typer itself exports: bad parameter, usage error, this one."""
+
 app = typer.Typer(
     name="steadyamps",
     help="Judges rebuilt alternators on a test rig: drives the speed sweep, knows when a reading"
@@ -19,6 +23,7 @@ app = typer.Typer(
     no_args_is_help=False,
     add_completion=True,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
@@ -89,16 +94,14 @@ def main() -> None:
 
 def run(arguments: list[str]) -> int:
     """Run one command and return its exit code."""
-    import click
-
     try:
         outcome = app(args=arguments, prog_name="steadyamps", standalone_mode=False)
-    except click.exceptions.Exit as end:
+    except typer.Exit as end:
         return end.exit_code
-    except click.exceptions.Abort:
+    except typer.Abort:
         print("Stopped.", file=sys.stderr)
         return Exit.STOPPED
-    except click.ClickException as error:
+    except USAGE_ERROR as error:
         error.show()
         return Exit.USAGE
     except BenchError as error:

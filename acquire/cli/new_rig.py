@@ -8,7 +8,7 @@ from typing import Any
 
 from acquire.cli.questions import ask, ask_choice, ask_number, ask_yes
 from acquire.cli.served_rig import rig_toml
-from acquire.run_order import OrderError
+from acquire.errors import OrderError
 from profiles.catalogue import Entry, Loaded, entries, load_instrument, rig_from, user_folder
 from profiles.errors import BenchError
 

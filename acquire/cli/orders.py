@@ -5,8 +5,9 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 
+from acquire.errors import OrderError
 from acquire.record.run_header import Job
-from acquire.run_order import OrderError, RunOrder, steps_from, with_fault
+from acquire.run_order import RunOrder, steps_from, with_fault
 from profiles.alternator import AlternatorProfile
 from profiles.catalogue import Loaded, load_method, load_rated, load_rig, load_rule
 from profiles.errors import Problem, ProfileError

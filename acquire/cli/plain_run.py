@@ -11,9 +11,10 @@ from acquire.cli.exit_codes import Exit, exit_for
 from acquire.cli.live_text import live_block, point_line
 from acquire.cli.result_text import result_text
 from acquire.cli.voice import Voice, is_terminal
+from acquire.errors import OrderError
 from acquire.live_run import LiveRun, RunEnd
 from acquire.resuming import Interrupted
-from acquire.run_order import OrderError, RunOrder
+from acquire.run_order import RunOrder
 from acquire.sentences import now_doing
 from acquire.signal_watch import SignalWatch, suspend_now
 from acquire.stop_path import StopReason

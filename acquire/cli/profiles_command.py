@@ -36,7 +36,7 @@ def list_profiles(
     Example: steadyamps profiles list methods
     """
     from acquire.cli.exit_codes import Exit
-    from acquire.run_order import OrderError
+    from acquire.errors import OrderError
     from profiles.catalogue import KINDS, entries, user_folder
 
     voice: Voice = context.obj

@@ -6,7 +6,7 @@ import sys
 from collections.abc import Sequence
 
 from acquire.cli.answers import typed_number
-from acquire.run_order import OrderError
+from acquire.errors import OrderError
 
 
 def ask(question: str, *, default: str | None = None) -> str:

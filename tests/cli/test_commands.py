@@ -1,0 +1,141 @@
+"""The commands as a user types them: exit codes, JSON on stdout, sentences on stderr."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from acquire.cli.main import run
+
+RATED = "45/90A 13.5V @1500/6000"
+
+
+def csv(tmp_path: Path, text: str) -> str:
+    path = tmp_path / "points.csv"
+    path.write_text(text, encoding="utf-8")
+    return str(path)
+
+
+def document(capsys: pytest.CaptureFixture[str]) -> dict[str, object]:
+    found = json.loads(capsys.readouterr().out)
+    assert isinstance(found, dict)
+    return found
+
+
+@pytest.mark.parametrize(
+    ("amps", "code", "outcome"),
+    [((44.0, 88.0), 0, "pass"), ((30.0, 60.0), 1, "fail"), ((40.6, 81.1), 3, "undecided")],
+)
+def test_judge_ends_with_the_exit_code_of_its_verdict(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    amps: tuple[float, float],
+    code: int,
+    outcome: str,
+) -> None:
+    low, high = amps
+    text = f"shaft_rpm,amps,u_amps\n1500,{low},0.4\n6000,{high},0.5\n"
+    assert run(["--json", "judge", csv(tmp_path, text), "--rated", RATED]) == code
+    told = document(capsys)
+    assert told["outcome"] == outcome
+    keys = {"reason", "acceptance", "decision", "points", "p_all", "checks", "findings", "run"}
+    assert keys <= told.keys()
+    points = told["points"]
+    assert isinstance(points, list)
+    assert set(points[0]) >= {
+        "shaft_rpm", "amps", "u_amps", "settled", "rated_amps", "limit_amps", "margin_amps",
+        "p_conform", "outcome",
+    }  # fmt: skip
+
+
+def test_without_uncertainties_judge_is_simple_and_gives_no_chance(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = csv(tmp_path, "shaft_rpm,amps\n1500,40.6\n6000,81.1\n")
+    assert run(["--json", "judge", path, "--rated", RATED]) == 0
+    told = document(capsys)
+    assert told["decision"] == "simple"
+    assert told["p_all"] is None
+    assert told["cautions"]
+
+
+def test_fit_gives_parameters_cut_in_speed_and_band_at_the_speeds_asked_for(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Published table: Citroen CX Op. MA 530.0, 12 V 80 A unit: cut-in 1100 rpm, 1500 rpm 40 A,
+    3000 rpm 69 A, 6000 rpm 78 A, 8000 rpm 80 A at 14 V."""
+    table = "shaft_rpm,amps\n1500,40\n3000,69\n6000,78\n8000,80\n"
+    assert run(["--json", "fit", csv(tmp_path, table), "--at", "1500,2000"]) == 0
+    told = document(capsys)
+    assert set(told) >= {
+        "model", "parameters", "residual_sd_amps", "cut_in_rpm", "at", "warnings",
+    }  # fmt: skip
+    cut_in = told["cut_in_rpm"]
+    assert isinstance(cut_in, dict)
+    assert abs(cut_in["value"] - 1100) < 3 * cut_in["u"]
+    at = told["at"]
+    assert isinstance(at, list)
+    assert [point["shaft_rpm"] for point in at] == [1500.0, 2000.0]
+    assert all(point["low"] < point["amps"] < point["high"] for point in at)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["judge", "nowhere.csv", "--rated", RATED], "nowhere.csv"),
+        (["judge", "nowhere.csv", "--rated", "smal-frame-14v-90a"], "small-frame-14v-90a"),
+        (["sweep", "--rig", "simulatd", "--yes"], "simulated"),
+        (["sweep", "--rig", "by-hand", "--yes"], "--steps"),
+        (["sweep", "--rig", "by-hand", "--rated", "45/90A 13.5V", "--yes"], "@1500/6000"),
+        (["sweep", "--rig", "by-hand", "--rated", RATED, "--steps", "15oo", "--yes"], "15oo"),
+        (["sweep", "--rig", "by-hand", "--rated", RATED, "--fault", "open-diode"], "real rig"),
+        (["replay", "no-such-run"], "no-such-run"),
+        (["verify", "no-such-run"], "no-such-run"),
+        (["profiles", "list", "engines"], "engines"),
+    ],
+)
+def test_what_cannot_be_done_is_exit_code_2_and_a_sentence_that_names_it(
+    capsys: pytest.CaptureFixture[str], arguments: list[str], said: str
+) -> None:
+    assert run(arguments) == 2
+    told = capsys.readouterr()
+    assert said in told.err
+    assert told.out == ""
+
+
+def test_usage_errors_are_exit_code_2(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["sweep"]) == 2
+    assert run(["no-such-command"]) == 2
+    assert "--rig" in capsys.readouterr().err
+
+
+def test_profiles_check_names_every_error_of_a_file(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "bench.toml"
+    path.write_text(
+        'title = "Bench"\n[channels.shaft_rpm]\ndriver = "hand"\n'
+        '[channels.ampss]\ndriver = "hand"\n'
+        "[limits]\nvolts_maxx = 16.0\n",
+        encoding="utf-8",
+    )
+    assert run(["profiles", "check", str(path)]) == 2
+    told = capsys.readouterr().out
+    assert "channels.ampss" in told
+    assert 'Did you mean "amps"?' in told
+    assert 'Did you mean "volts_max"?' in told, "both at once"
+
+
+def test_profiles_list_and_show_tell_where_things_come_from(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert run(["--json", "profiles", "list", "methods"]) == 0
+    told = document(capsys)
+    methods = told["methods"]
+    assert isinstance(methods, list)
+    assert {"quick", "warm", "fine"} <= {one["name"] for one in methods}
+    assert {one["origin"] for one in methods} == {"shipped"}
+    assert run(["profiles", "show", "quick"]) == 0
+    assert "quick.toml" in capsys.readouterr().out
