@@ -7,6 +7,7 @@ widens the uncertainty.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import deque
 from collections.abc import Sequence
@@ -114,5 +115,5 @@ def _reading_sd(blocks: Sequence[Block]) -> float:
     within = sorted(b.sd for b in blocks if b.count > 1)
     if within:
         return within[len(within) // 2]
-    steps = sorted(abs(b.mean - a.mean) for a, b in zip(blocks, blocks[1:], strict=False))
+    steps = sorted(abs(b.mean - a.mean) for a, b in itertools.pairwise(blocks))
     return 1.05 * steps[len(steps) // 2] if steps else 0.0

@@ -76,11 +76,16 @@ class Look:
         return abs(self.drift) + self.half_width <= self.tolerance
 
     @property
+    def drifts(self) -> bool:
+        """True when the drift is more than its doubt: the line's end then beats the mean."""
+        return abs(self.drift) > self.half_width
+
+    @property
     def state(self) -> State:
         """One word for the screen."""
         if self.passes:
             return "still"
-        if abs(self.drift) > self.half_width:
+        if self.drifts:
             return "rising" if self.drift > 0 else "falling"
         return "hunting" if self.correlation > LINKED else "noisy"
 

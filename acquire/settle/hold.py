@@ -1,7 +1,8 @@
 """What one step waits for: all channels together, from one speed command to the next.
 
 A step is settled when every channel that must hold still is (intersection-union test: each at
-95 %, no further correction; Berger, Technometrics 24, 1982, 295-300). A hold knows reading times
+95 %, no further correction; Berger, Technometrics 24, 1982, 295-300). It is predicted when the
+current's final value is known well enough and nothing else disturbs. A hold knows reading times
 only, no clock: the same readings give the same answer, however they were handed over.
 """
 
@@ -10,16 +11,25 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from acquire.settle.blocks import BLOCK_S, Block
+from acquire.settle.blocks import BLOCK_S
 from acquire.settle.channel_watch import ChannelWatch
-from acquire.settle.equivalence import LOOK_BLOCKS, LOOKS_IN_A_ROW, WINDOW_BLOCKS, State
+from acquire.settle.equivalence import LOOK_BLOCKS, State
+from acquire.settle.freed_current import FreedCurrent
 from acquire.settle.looks import CURRENT, SPEED, ChannelLook, HoldLook, HoldPlan, Taken
+from acquire.settle.lore import Lore
 from acquire.settle.tolerance import THERMAL_PERCENT, ChannelPlan
+from acquire.settle.waiting import about_predicted_s, about_s, waiting_for
 
-__all__ = ["ChannelLook", "ChannelPlan", "Hold", "HoldLook", "HoldPlan", "State", "Taken"]
+__all__ = ["ChannelLook", "ChannelPlan", "Hold", "HoldLook", "HoldPlan", "Lore", "State", "Taken"]
 
 LATE_S = 0.25
 """So long a look waits for channels whose reading is still on its way [s]."""
+HUNTING_BAND = 0.01
+"""A speed that stays in a band of 1 % may hunt: its pull on the current is taken out."""
+FAST_PART = 0.25
+"""The fast form adds half a tolerance to U95, in quadrature: this share of it to u."""
+DIGITS = 10
+"""Significant digits of a predicted value: more would differ from computer to computer."""
 
 
 class Hold:
@@ -28,11 +38,13 @@ class Hold:
     def __init__(self, plan: HoldPlan) -> None:
         self.plan = plan
         self._watches = {name: _watch(plan, name) for name in plan.channels}
-        self._must = [w for n, w in self._watches.items() if plan.channels[n].must_hold]
+        self._must = {n: w for n, w in self._watches.items() if w.plan.must_hold}
+        self._speed = self._watches.get(SPEED)
+        amps = self._watches.get(CURRENT)
+        self._freed = FreedCurrent(plan, amps, self._speed) if amps is not None else None
         self._looks = 0
         self._due_s = plan.began_s + BLOCK_S
-        self._freed: list[Block] = []
-        self._last_deviation = 0.0
+        self._learned = False
 
     def push(self, channel: str, t_s: float, value: float) -> HoldLook | None:
         """Take one usable reading; the newest look where it ended a half second.
@@ -70,103 +82,119 @@ class Hold:
 
     def _all_in(self) -> bool:
         """True when every channel that must hold still has passed the end of this block."""
-        return all(watch.series.closed > self._looks for watch in self._must)
+        return all(watch.series.closed > self._looks for watch in self._must.values())
 
     def _look(self, t_s: float, *, final: bool = False) -> HoldLook:
         self._looks += 1
-        self._free_current()
+        if self._freed is not None:
+            self._freed.follow()
         if final or self._looks % LOOK_BLOCKS == 0:
-            for name, watch in self._watches.items():
-                watch.test(t_s, self._freed if name == CURRENT and self._freed else None)
-        taken: Taken | None = None
-        if self._must and all(watch.settled for watch in self._must):
-            taken = "yes"
-        elif final:
-            taken = "no"
+            self._test(t_s)
+        if self.plan.predict:
+            for watch in self._must.values():
+                watch.test_short(t_s)
+        if self._freed is not None and not final:
+            self._freed.predict(t_s)
+        taken = self._taken() or ("no" if final else None)
+        self._learn(taken)
         return self._answer(t_s, taken)
 
+    def _test(self, t_s: float) -> None:
+        for name, watch in self._watches.items():
+            freed = self._freed if name == CURRENT else None
+            watch.test(t_s, freed.blocks if freed is not None else None)
+
+    def _taken(self) -> Taken | None:
+        if not self._must:
+            return None
+        hunts = self._speed_only_hunts()
+        freed_from_speed = self._freed is not None and self._freed.slope is not None
+        if all(w.settled or (w is hunts and freed_from_speed) for w in self._must.values()):
+            return "yes"
+        ready = self._freed is not None and self._freed.prediction is not None
+        if not ready or self._freed is None or not self._freed.prediction:
+            return None
+        if not self._freed.prediction.ready:
+            return None
+        others = [w for n, w in self._must.items() if n != CURRENT]
+        return "predicted" if all(w.quiet or w is hunts for w in others) else None
+
+    def _speed_only_hunts(self) -> ChannelWatch | None:
+        """The speed's watch, when it stays inside its band."""
+        speed = self._speed
+        if speed is None or not speed.series.blocks:
+            return None
+        band = max(HUNTING_BAND * abs(speed.level()), 2.0 * speed.tolerance().drift)
+        return speed if speed.swings_within(band) else None
+
+    def _learn(self, taken: Taken | None) -> None:
+        """Pass on what this step tells of the warming, once."""
+        lore, freed = self.plan.lore, self._freed
+        if taken is None or self._learned or lore is None or freed is None:
+            return
+        self._learned = True
+        found = freed.prediction
+        if found is not None:
+            lore.learn(amps=found.value, drift=found.slope, u_drift=found.u_slope)
+
+    # ---- answers ---------------------------------------------------------------------------
+
     def _answer(self, t_s: float, taken: Taken | None) -> HoldLook:
-        seen = {name: w for name, w in self._watches.items() if w.readings}
-        looks = {name: watch.report(taken, self._shift(name)) for name, watch in seen.items()}
+        looks: dict[str, ChannelLook] = {}
+        for name, watch in self._watches.items():
+            if not watch.readings:
+                continue
+            shift = self._freed.shift() if name == CURRENT and self._freed is not None else 0.0
+            looks[name] = watch.report(taken, t_s, shift)
+        if taken == "predicted":
+            looks[CURRENT] = self._predicted(looks[CURRENT])
         return HoldLook(
             t_s=t_s,
             channels=looks,
             taken=taken,
             about_s=0.0 if taken else self._about_s(t_s),
-            waiting_for="" if taken == "yes" else self._waiting_for(),
+            waiting_for="" if taken in ("yes", "predicted") else waiting_for(self._watches),
+            evidence=self._evidence(),
         )
 
-    def _waiting_for(self) -> str:
-        """The channel farthest from settled: silent ones first, then by drift over tolerance."""
-        worst, worst_by = "", -math.inf
-        for name, watch in self._watches.items():
-            if not watch.plan.must_hold or watch.settled:
-                continue
-            by = math.inf
-            if watch.look is not None:
-                reach = abs(watch.look.drift) + watch.look.half_width
-                by = reach / max(watch.look.tolerance, 1e-12)
-            if by > worst_by:
-                worst, worst_by = name, by
-        return worst
+    def _predicted(self, look: ChannelLook) -> ChannelLook:
+        """The current's look with its predicted value in place of the measured one."""
+        if self._freed is None or self._freed.prediction is None:
+            return look
+        found = self._freed.prediction
+        extra = FAST_PART * look.tolerance if self.plan.fast else 0.0
+        return replace(
+            look,
+            state="still" if abs(found.left) <= look.tolerance else look.state,
+            mean=_rounded(found.value + self._freed.shift()),
+            u=_rounded(math.hypot(found.u, extra)),
+            dof=float(found.dof),
+        )
 
-    def _about_s(self, t_s: float) -> float | None:
-        """A rough estimate of the wait still to come [s]."""
-        longest = 0.0
-        for watch in self._must:
-            if watch.settled:
-                continue
-            if watch.look is None:
-                filled_s = watch.series.closed * BLOCK_S
-                needed_s = WINDOW_BLOCKS[0] * BLOCK_S + LOOKS_IN_A_ROW
-                longest = max(longest, needed_s - filled_s, 1.0)
-            else:
-                longest = max(longest, _wait_s(watch))
+    def _about_s(self, t_s: float) -> float:
+        wait_s = about_s(self._watches)
+        found = self._freed.prediction if self._freed is not None else None
+        if found is not None:
+            tolerance = self._watches[CURRENT].tolerance().drift
+            elapsed_s = t_s - self.plan.began_s
+            wait_s = min(wait_s, about_predicted_s(found, tolerance, elapsed_s))
         left_s = self.plan.began_s + self.plan.give_up_s - t_s
-        return max(min(longest, left_s), 0.0)
+        return max(min(wait_s, left_s), 0.0)
 
-    # ---- speed taken out of the current ----------------------------------------------------
+    def _evidence(self) -> dict[str, float]:
+        found = self._freed.prediction if self._freed is not None else None
+        return {} if found is None else {k: _rounded(v) for k, v in found.evidence().items()}
 
-    def _free_current(self) -> None:
-        """Add the newest block of the current, freed from what the hunting speed does to it."""
-        slope = self.plan.slope_amps_per_rpm
-        speed, amps = self._watches.get(SPEED), self._watches.get(CURRENT)
-        if slope is None or speed is None or amps is None:
-            return
-        while len(self._freed) < amps.series.closed:
-            behind = amps.series.closed - len(self._freed)
-            block = amps.series.blocks[-behind]
-            if behind <= len(speed.series.blocks) and speed.series.blocks[-behind].count:
-                self._last_deviation = speed.series.blocks[-behind].mean - self.plan.set_rpm
-            self._freed.append(replace(block, mean=block.mean - slope * self._last_deviation))
 
-    def _shift(self, name: str) -> float:
-        """What to add to the freed current to have it at the speed that is reported."""
-        slope, speed = self.plan.slope_amps_per_rpm, self._watches.get(SPEED)
-        if name != CURRENT or slope is None or speed is None or not self._freed:
-            return 0.0
-        reported = speed.look.end_value if speed.look is not None else speed.level()
-        return slope * (reported - self.plan.set_rpm)
+def _rounded(value: float) -> float:
+    return float(f"{value:.{DIGITS}g}")
 
 
 def _watch(plan: HoldPlan, name: str) -> ChannelWatch:
     channel = plan.channels[name]
     thermal = plan.thermal and name == CURRENT
-    if thermal:
+    if thermal and channel.relative > 0.0:
         relative = min(channel.relative, THERMAL_PERCENT / 100.0)
-        absolute = channel.absolute * relative / channel.relative if channel.relative else 0.0
-        channel = ChannelPlan(relative, absolute, channel.resolution, channel.must_hold)
+        absolute = channel.absolute * relative / channel.relative
+        channel = replace(channel, relative=relative, absolute=absolute)
     return ChannelWatch(channel, began_s=plan.began_s, horizon_s=plan.horizon_s, thermal=thermal)
-
-
-def _wait_s(watch: ChannelWatch) -> float:
-    """Wait for one channel: its looks in a row, a longer window, or its lag."""
-    look = watch.look
-    if look is None or look.passes:
-        return float(LOOKS_IN_A_ROW - (look.in_a_row if look else 0))
-    reach = (abs(look.drift) + look.half_width) / max(look.tolerance, 1e-12)
-    if abs(look.drift) > look.half_width:
-        # As if the drift fell by half every five seconds: half the window's own length.
-        return 5.0 * math.log2(max(reach, 2.0)) + LOOKS_IN_A_ROW
-    longer_s = look.window_s * math.pow(reach, 2.0 / 3.0)
-    return max(longer_s - look.window_s, 0.0) + LOOKS_IN_A_ROW

@@ -42,6 +42,8 @@ WINDOW_BLOCKS = 96
 AHEAD = 4
 """The check predicts the mean of the next four blocks (2 s)."""
 PRIOR_DOF = 2.0
+SLOPE_OVER_S = 10.0
+"""The thermal slope is told as the drift over so many seconds."""
 NO_WEIGHT = 1e-6
 """Cells below this weight are left out."""
 
@@ -155,7 +157,7 @@ class _Reduced:
 
 def _reduce(products: Floats, wide: int, ridge: Floats) -> _Reduced:
     common = products[:, :wide, :wide] + np.diag(ridge)
-    inverse = np.linalg.inv(common)
+    inverse = np.asarray(np.linalg.inv(common), dtype=np.float64)
     rest = products[:, :wide, wide:]
     pull = inverse @ rest
     lags = products[:, wide:-1, wide:-1]
@@ -235,7 +237,7 @@ def _mixture(cells: _Cells, length: int, weight: Floats, variance: Floats, dof: 
     wide = cells.reduced.inverse.shape[1]
     common = np.zeros((3, wide))
     common[0, 0] = common[1, 1] = common[2, 0] = 1.0
-    common[2, 1] = AHEAD * BLOCK_S / 2 / 10.0
+    common[2, 1] = AHEAD * BLOCK_S / 2 / SLOPE_OVER_S
     lags = np.zeros((3, COLUMNS))
     lags[2] = _TABLE[length : length + AHEAD].mean(0)
     mean, over = cells.combine(common, lags)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from acquire.settle.equivalence import State
+from acquire.settle.lore import Lore
 from acquire.settle.tolerance import HORIZON_S, ChannelPlan
 
 Taken = Literal["yes", "predicted", "no"]
@@ -37,6 +38,8 @@ class HoldPlan:
     """Current expected, where something is known of it [A]."""
     fast: bool = False
     """Predict in the fast form: for methods that must be quick and say so."""
+    lore: Lore | None = None
+    """What the steps before have taught of the warming; learns from this one when it is taken."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,7 @@ from acquire.settle.lag_bank import (
     AHEAD,
     PHI_PRIOR,
     PHIS,
+    SLOPE_OVER_S,
     WINDOW_BLOCKS,
     Floats,
     Mixture,
@@ -29,13 +30,13 @@ from acquire.settle.lag_bank import (
     Whole,
     fit,
 )
+from acquire.settle.lore import Lore
 
 ROWS_AT_LEAST = 6
 SHAPE_ERROR = 0.04
 """A real lag is off the model by so much of what is still to come: early blocks weigh less."""
 SECOND_SHARE = 0.15
 TWO_LAG_SHARE = 1.0
-SLOPE_MEAN = -0.001
 SLOPE_UNKNOWN_SD = 0.05
 """Prior of the pull of the speed where nothing is known of it [A/rpm]."""
 SLOPE_DOUBT = 0.4
@@ -62,16 +63,8 @@ class Form:
     earliest_s: float
 
 
-CAUTIOUS = Form(0.98, 0.8, 1.0, 0.004, 2.5, 0.15, 4, 4.0)
-FAST = Form(0.95, 0.8, 3.0, 0.0025, 2.0, 0.10, 4, 4.0)
-
-
-@dataclass(frozen=True, slots=True)
-class Thermal:
-    """What is believed of the thermal drift before this step: over the horizon, in amps."""
-
-    mean: float
-    sd: float
+CAUTIOUS = Form(0.97, 0.8, 1.5, 0.003, 2.5, 0.15, 3, 4.0)
+FAST = Form(0.95, 0.8, 3.0, 0.0025, 2.5, 0.15, 3, 4.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +95,21 @@ class Prediction:
     in_a_row: int = 0
     ready: bool = False
 
+    def evidence(self) -> dict[str, float]:
+        """What the prediction rests on, for the journal; what is not known is left out."""
+        told = {
+            "p_known": self.p_known,
+            "p_slope": self.p_slope,
+            "check": self.check,
+            "misfit": self.misfit,
+            "lag_s": self.tau_s,
+            "lag_left_amps": self.left,
+            "thermal_drift_amps": self.slope,
+            "u_thermal_drift_amps": self.u_slope,
+            "two_lags": self.two_lags,
+        }
+        return {name: value for name, value in told.items() if math.isfinite(value)}
+
 
 def _normal_cdf(x: Floats) -> Floats:
     """Normal distribution function, absolute error below 3e-4 (Page, Appl. Stat. 26, 1977)."""
@@ -127,7 +135,7 @@ class Predictor:
         horizon_s: float,
         slope_amps_per_rpm: float | None = None,
         with_speed: bool = False,
-        thermal: Thermal | None = None,
+        lore: Lore | None = None,
     ) -> None:
         self.form = form
         self._resolution = resolution
@@ -136,7 +144,7 @@ class Predictor:
         self._pull = slope_amps_per_rpm or 0.0
         known = slope_amps_per_rpm is not None
         self._pull_sd = SLOPE_DOUBT * abs(self._pull) + 1e-9 if known else SLOPE_UNKNOWN_SD
-        self._thermal = thermal
+        self._lore = lore or Lore()
         self._means: list[float] = []
         self._counts: list[int] = []
         self._sds: list[float] = []
@@ -168,8 +176,10 @@ class Predictor:
         floor, dithered = self._floor(first)
         noise = max(self._noise if self._noise is not None else floor, 0.5 * floor, 1e-9)
         rows = self._rows(places, means - reference, first, reference, noise)
-        priors = self._priors(rows, reference, noise, floor, dithered)
-        drift = self._thermal.mean if self._thermal else SLOPE_MEAN * abs(reference)
+        size = max(abs(reference), 1e-6)
+        mean_share, sd_share = self._lore.belief(size, self.form.slope_sd)
+        priors = self._priors(rows, size, sd_share * size, noise, floor, dithered)
+        drift = mean_share * size
         if drift:
             rows.values[:] -= drift * rows.common[:, 1]
         mixture = fit(rows, priors)
@@ -194,7 +204,7 @@ class Predictor:
         self, places: Whole, values: Floats, first: int, reference: float, noise: float
     ) -> Rows:
         length = len(self._means) - first
-        columns = [np.ones(places.size), ((places + 0.5 - length) * BLOCK_S) / 10.0]
+        columns = [np.ones(places.size), ((places + 0.5 - length) * BLOCK_S) / SLOPE_OVER_S]
         if self._with_speed:
             columns.append(np.array(self._deviations[first:])[places])
         weights = np.ones(places.size)
@@ -205,11 +215,15 @@ class Predictor:
         return Rows(places, values, np.column_stack(columns), weights, length)
 
     def _priors(
-        self, rows: Rows, reference: float, noise: float, floor: float, dithered: float
+        self,
+        rows: Rows,
+        size: float,
+        slope_sd: float,
+        noise: float,
+        floor: float,
+        dithered: float,
     ) -> Priors:
-        size = max(abs(reference), 1e-6)
         jump = max(abs(float(rows.values[0])), 3 * noise, 0.02 * size)
-        slope_sd = self._thermal.sd if self._thermal else self.form.slope_sd * size
         common = [2 * size, slope_sd]
         if self._with_speed:
             common.append(self._pull_sd)
@@ -241,7 +255,7 @@ class Predictor:
         sd = np.hypot(misfit * mixture.final_sd, share * mixture.left)
         u = math.sqrt(float(w @ (sd**2 + (mixture.final - final) ** 2)) + step2)
         p_known = _within(tolerance, mixture.final - final, sd, w, mixture.dof)
-        limit = self.form.slope_tolerances * tolerance
+        limit = self.form.slope_tolerances * tolerance * SLOPE_OVER_S / self._horizon_s
         slopes = mixture.slope + drift
         slope = float(w @ slopes)
         p_slope = _within(limit, slopes, misfit * mixture.slope_sd, w, mixture.dof)
@@ -283,7 +297,7 @@ class Predictor:
         w = mixture.weight
         mean = float(w @ mixture.ahead)
         sd = math.sqrt(float(w @ (mixture.ahead_sd**2 + (mixture.ahead - mean) ** 2)))
-        at = reference + mean + drift * (AHEAD * BLOCK_S / 2 / 10.0)
+        at = reference + mean + drift * (AHEAD * BLOCK_S / 2 / SLOPE_OVER_S)
         self._forecasts.append((at, max(sd, 1e-9)))
         self._checks.append(check)
         return check

@@ -17,7 +17,16 @@ REGULAR = 1.6
 class UpdateWatch:
     """Finds the update period of a meter that is slower than it is read."""
 
-    __slots__ = ("_changed_s", "_counted_s", "_jumps", "_last", "_run", "_runs", "_stays", "period_s")
+    __slots__ = (
+        "_changed_s",
+        "_counted_s",
+        "_jumps",
+        "_last",
+        "_run",
+        "_runs",
+        "_stays",
+        "period_s",
+    )
 
     def __init__(self) -> None:
         self.period_s = 0.0

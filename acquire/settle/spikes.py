@@ -15,7 +15,7 @@ STEP_READINGS = 3
 class SpikeGuard:
     """Causal Hampel filter over the last seven readings (Hampel, 1974; Pearson, 2002)."""
 
-    __slots__ = ("_floor", "_last", "_next", "_run", "rejected")
+    __slots__ = ("_floor", "_last", "_next", "_run", "rejected", "rejected_high")
 
     def __init__(self, resolution: float = 0.0) -> None:
         self._floor = max(resolution, 1e-12)
@@ -23,6 +23,7 @@ class SpikeGuard:
         self._next = 0
         self._run = 0
         self.rejected = 0
+        self.rejected_high = 0
 
     def restart(self) -> None:
         """Forget the readings so far; the count of rejected ones goes on."""
@@ -49,6 +50,7 @@ class SpikeGuard:
         if abs(self._run) >= STEP_READINGS:
             return True
         self.rejected += 1
+        self.rejected_high += side > 0
         return False
 
     def _remember(self, value: float) -> None:
