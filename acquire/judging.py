@@ -14,7 +14,7 @@ from acquire.judge.verdict import Verdict, judge
 from acquire.record.curve_table import Judged
 from acquire.record.journal import JournalEntry
 from acquire.snapshots import Snapshots
-from profiles.alternator import RatedCurve
+from acquire.sweep.plan import load_kind, volts_within
 from profiles.catalogue import load_rule
 from profiles.method import Method
 from profiles.rule import Accept
@@ -61,8 +61,8 @@ def judge_run(
     verdict = judge(
         points,
         rated=rated,
-        accept=accept_of(profiles),
-        circumstances=_circumstances(profiles.method, rated, warm_up, fit, why_stopped),
+        accept=_accept_here(profiles),
+        circumstances=_circumstances(profiles, warm_up, fit, why_stopped),
         checks=_checks(profiles.method, answers),
     )
     return Judgement(
@@ -82,6 +82,14 @@ def accept_of(profiles: Snapshots) -> Accept:
     return load_rule(DEFAULT_RULE).profile.accept
 
 
+def _accept_here(profiles: Snapshots) -> Accept:
+    """Without a drive the speeds are what the hand made them: judged where they were measured."""
+    accept = accept_of(profiles)
+    if profiles.rig.drive is not None or "at" in accept.model_fields_set:
+        return accept
+    return accept.model_copy(update={"at": "measured speeds"})
+
+
 def warm_up_in(journal: Iterable[JournalEntry]) -> WarmUpRan | None:
     """How the warm-up went, by the journal; None where there was none."""
     over = [entry.data for entry in journal if entry.kind == WARM_UP_OVER]
@@ -94,12 +102,12 @@ def warm_up_of(data: Mapping[str, Any]) -> WarmUpRan:
 
 
 def _circumstances(
-    method: Method,
-    rated: RatedCurve | None,
+    profiles: Snapshots,
     warm_up: WarmUpRan | None,
     fit: CurveFit | None,
     why_stopped: str | None,
 ) -> Circumstances:
+    method, rated = profiles.method, profiles.rated_curve
     asked = method.warm_up
     state = run_state(
         asked_s=asked.for_s if asked is not None else None,
@@ -110,7 +118,7 @@ def _circumstances(
     return Circumstances(
         state=state,
         test_volts=method.test.volts or (rated.volts if rated else None),
-        volts_within=method.test.volts_within,
+        volts_within=volts_within(method, load_kind(profiles.rig)),
         cut_in_rpm=cut_in.value if cut_in is not None else None,
         stopped=why_stopped or "",
     )

@@ -100,12 +100,12 @@ def plan_sweep(
             channel that gives the speed cannot be turned into shaft speed.
     """
     source, ratio = _speed_source(rig, rated)
-    load = _load_kind(rig)
+    load = load_kind(rig)
     channels = channel_plans(rig, method, speed_source=source, ratio=ratio)
     return SweepPlan(
         steps=_steps(rig=rig, method=method, rated=rated, wanted=steps),
         test_volts=_test_volts(method, rated),
-        volts_within=_volts_within(method, load),
+        volts_within=volts_within(method, load),
         driven=rig.drive is not None,
         ramp_rpm_per_s=rig.drive.max_rpm_per_s if rig.drive else DEFAULT_RAMP_RPM_PER_S,
         speed_source=source,
@@ -140,7 +140,8 @@ def _speed_source(rig: Rig, rated: RatedCurve | None) -> tuple[SpeedSource, floa
     return "drive_rpm", rig.ratio
 
 
-def _load_kind(rig: Rig) -> LoadKind:
+def load_kind(rig: Rig) -> LoadKind:
+    """What kind of load a rig has."""
     match rig.load:
         case LoadHolds():
             return "holds"
@@ -168,7 +169,7 @@ def _test_volts(method: Method, rated: RatedCurve | None) -> float | None:
     return rated.volts if rated else None
 
 
-def _volts_within(method: Method, load: LoadKind) -> float:
+def volts_within(method: Method, load: LoadKind) -> float:
     """A load set by hand cannot be held as close as one that holds the voltage by itself."""
     if "volts_within" in method.test.model_fields_set or load == "holds":
         return method.test.volts_within
