@@ -19,6 +19,7 @@ from acquire.record.former_seals import FORMER_SEAL, RESUMED
 from acquire.record.growing_file import GrowingFile
 from acquire.record.journal import (
     JOURNAL_FILE,
+    LARGEST_JOURNAL,
     JournalChain,
     JournalEntry,
     JournalRead,
@@ -139,7 +140,7 @@ def _write_journal(
     path = folder / JOURNAL_FILE
     chain = JournalChain(found.journal.prev)
     utc = utc_text(clock.utc())
-    whole = read_bounded(path)[: found.journal.good_bytes]
+    whole = read_bounded(path, largest=LARGEST_JOURNAL)[: found.journal.good_bytes]
     for kind, data in _entries(folder, found, already_s, key):
         whole += chain.line(JournalEntry(already_s, utc, kind, data, found.samples.rows))
     replace_file(files, path, whole)

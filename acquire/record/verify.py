@@ -156,8 +156,9 @@ def _against_seal(folder: Path, seal: Seal, header: RunHeader | None) -> Iterato
         yield SealProblem(SEAL_FILE, "changed", "the seal is that of another run.")
     try:
         journal = read_journal(folder / JOURNAL_FILE, header.run_id)
-    except RunFileError:
-        return  # missing or a link: named above
+    except RunFileError as error:
+        yield SealProblem(JOURNAL_FILE, "chain", f"its chain cannot be followed: {error}")
+        return
     if journal.tail is not None:
         line = len(journal.entries) + 1
         words = f"the chain of entries is broken at line {line}."

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import re
+import subprocess
+import sys
 from datetime import UTC, datetime
 from importlib.resources import files
 from pathlib import Path
@@ -15,6 +17,7 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from acquire.errors import RunFileError
+from acquire.judge.verdict import judge
 from acquire.record.migrate import up_to_date
 from acquire.record.read_run import read_run
 from acquire.record.run_folder import RunFolder
@@ -90,6 +93,11 @@ def test_verdict_json_fits_its_schema(tmp_path: Path) -> None:
     schema("verdict").validate(content(folder / VERDICT_FILE))
     assert read_verdict(folder) == {"schema": 1, **VERDICT}
     assert not schema("verdict").is_valid({"schema": 1, "outcome": "good", "reason": "x"})
+
+
+def test_what_the_judgement_says_fits_the_schema() -> None:
+    verdict = judge([], rated=None, accept=None)
+    schema("verdict").validate(json.loads(verdict_bytes(verdict.to_data())))
 
 
 def test_a_verdict_without_a_reason_is_refused() -> None:
@@ -198,3 +206,13 @@ def test_a_run_is_called_by_its_serial_else_its_unit_else_its_folder() -> None:
     assert head.title == "SN 7/1"
     assert head.changed(serial=None).title == "14 V 90 A (invented)"
     assert RunHeader(program="p", run_id="r", began_utc="2026-01-02T03:04:05Z").title == "r"
+
+
+def test_the_record_stays_light_to_start() -> None:
+    """Keys, numbers and screens are loaded where they are used, not with the record."""
+    code = (
+        "import sys, acquire.record.reopen, acquire.record.verify\n"
+        "print(sorted({'cryptography', 'numpy', 'scipy', 'textual', 'rich'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
