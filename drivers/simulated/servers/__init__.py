@@ -1,0 +1,1 @@
+"""Instruments of the simulated rig as seen from the wire, written independently of the readers."""
