@@ -217,8 +217,6 @@ class Bench:
     def _turn(self) -> None:
         """One round: readings, guard, sweep, commands."""
         readings = self._take()
-        for reading in readings:
-            self._trip_on(self.guard.see(reading))
         now_s = self.view.t_s = self.now_s()
         self._trip_on(self.guard.tick(now_s))
         self._trip_on(self._watch.tick(self._clock.monotonic_s(), self._clock.utc().timestamp()))
@@ -233,8 +231,10 @@ class Bench:
             self._carry_out(self.sweep.act(now_s, act), now_s)
 
     def _take(self) -> list[Reading]:
-        """New readings in run time, recorded before anything is made of them."""
+        """New readings in run time: seen by the guard (a disk may hang), then recorded."""
         readings = [self._record.time.reading(r) for r in self._wires.readings.take(PUMP_WAIT_S)]
+        trips = [trip for reading in readings if (trip := self.guard.see(reading)) is not None]
+        self._trip_on(trips[0] if trips else None)
         if readings:
             self._record.add_readings(readings)
         for reading in readings:
@@ -248,7 +248,7 @@ class Bench:
 
     def _refused(self, reading: Reading) -> None:
         data = {"channel": reading.channel, "quality": reading.quality.value, "note": reading.note}
-        raw = reading.raw[:RAW_BYTES].decode("latin-1")
+        raw = reading.raw[:RAW_BYTES]
         self._record.append("refused reading", {**data, "raw": raw}, t_s=reading.t_s)
 
     def _record_until_rest(self) -> None:

@@ -16,7 +16,8 @@ GARBAGE_SHARE = 0.3
 class Wire(Protocol):
     """A socket or a pseudo-terminal, seen from the instrument."""
 
-    address: str
+    @property
+    def address(self) -> str: ...
 
     def read(self, wait_s: float) -> bytes: ...
 
