@@ -1,8 +1,9 @@
 """Modbus frames, register values and exceptions; pure functions of bytes, no I/O.
 
 RTU frames end in CRC-16 (start FFFF, polynomial A001 reflected, low byte first; MODBUS over
-Serial Line V1.02, 6.2.2); TCP frames begin with the MBAP header (MODBUS Messaging on TCP/IP
-Implementation Guide V1.0b, 3.1.3). Registers are addresses on the wire, counted from 0.
+Serial Line V1.02, p. 40); TCP frames begin with the MBAP header (MODBUS Messaging on TCP/IP
+Implementation Guide; layout from memory, checked against another implementation in the tests).
+Registers are addresses on the wire, counted from 0.
 """
 
 from __future__ import annotations
@@ -42,7 +43,7 @@ _EXCEPTIONS = {
 
 
 def exception_words(code: int) -> str:
-    """What exception `code` means (MODBUS Application Protocol V1.1b3, 7)."""
+    """What exception `code` means (MODBUS Application Protocol; from memory)."""
     return _EXCEPTIONS.get(code, f"it gives exception {code}")
 
 

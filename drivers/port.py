@@ -36,6 +36,8 @@ STOP_SLICE_S = 0.01
 FIRST_BACK_OFF_S, LONGEST_BACK_OFF_S = 0.2, 3.0
 URGENT_BACK_OFF_S = 0.1
 COMMAND_EXPIRES_S = 2.0
+IDLE_S = 1.0
+"""How often a port on which nothing happens is looked at [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,8 +242,8 @@ class Port:
             self._ask(self._times.take(self._wall.now_s(), self.statistics))
         elif self.driver.listens:
             self._hear(wait_s)
-        elif not self._urgent:
-            self._wall.wait(self._wake, min(wait_s, 1.0))
+        elif not self._urgent and not self._wall.wait(self._wake, min(wait_s, IDLE_S)):
+            self._exchange.discard()  # nothing else would notice a pulled plug
 
     def _hear(self, wait_s: float) -> None:
         data = self._exchange.hear(wait_s)

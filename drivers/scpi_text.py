@@ -1,7 +1,9 @@
 """SCPI and IEEE 488.2 text: numbers in answers, the error queue, the proof of synchrony.
 
 Pure functions of text. Answers hold NR1, NR2 or NR3 numbers; 9.9E37 stands for an overload and
-9.91E37 for "not a number" (SCPI-1999 vol. 1, 7.2.1); some loads append a unit of measure.
+9.91E37 for "not a number" (as instruments' manuals print it: R&S NGE100, p. 73; HP 53131A,
+p. 85). Some loads append a unit of measure; one with a prefix (mV, kA) is refused, because the
+number alone would be wrong by a thousand.
 """
 
 from __future__ import annotations
@@ -14,7 +16,8 @@ from drivers.line_pattern import strict_number
 
 _FIELD = re.compile(
     r"\s*(?P<number>[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)"
-    r"\s*(?P<unit>[A-Za-z%]{0,8})\s*"
+    r"\s*(?:[VA](?:DC|AC|RMS)?|W|OHM|HZ|S|RPM|(?:DEG)?C|K|NM|PCT|%)?\s*",
+    re.IGNORECASE,
 )
 _ERROR = re.compile(r"\s*(?P<number>[+-]?[0-9]{1,6})\s*(?:,(?P<words>.*))?", re.DOTALL)
 _INTEGER = re.compile(r"\s*[+]?(?P<number>[0-9]{1,3})\s*")

@@ -15,7 +15,7 @@ from drivers.scpi_text import is_token, queued_error, scpi_number
 @pytest.mark.parametrize(
     ("answer", "value"),
     [
-        (b"12", 12.0),  # NR1, NR2 and NR3 of IEEE 488.2, 8.7
+        (b"12", 12.0),  # NR1, NR2 and NR3 of IEEE 488.2
         (b"+12.5", 12.5),
         (b"-1.25E-02", -0.0125),
         (b"+1.40000000E+01", 14.0),
@@ -35,6 +35,12 @@ def test_one_of_several_numbers_is_taken_by_its_place() -> None:
         scpi_number(b"1.5,2.5,3.5", 3)
 
 
+@pytest.mark.parametrize("answer", [b"13.5mV", b"13.5 MV", b"0.2 kA", b"64 F"])
+def test_a_unit_of_measure_that_changes_the_number_is_refused(answer: bytes) -> None:
+    with pytest.raises(Unreadable):
+        scpi_number(answer)
+
+
 def test_a_decimal_comma_is_not_taken_for_a_whole_number() -> None:
     with pytest.raises(Unreadable, match="2 parts"):
         scpi_number(b"13,5")
@@ -42,21 +48,23 @@ def test_a_decimal_comma_is_not_taken_for_a_whole_number() -> None:
 
 @pytest.mark.parametrize("answer", [b"9.9E37", b"+9.90000000E+37", b"-9.9E37", b"9.9E+37", b"1E38"])
 def test_the_sign_of_overload_is_never_a_number(answer: bytes) -> None:
-    # SCPI-1999 vol. 1, 7.2.1: infinity is 9.9E37, negative infinity -9.9E37.
+    # Infinity is 9.9E37 and -9.9E37 (R&S NGE100 manual, p. 73); a load answers 9.9E+37 in place
+    # of a reading that is out of range (Agilent 6051A manual, p. 52).
     with pytest.raises(OutOfRange):
         scpi_number(answer)
 
 
 @pytest.mark.parametrize("answer", [b"9.91E37", b"+9.91000000E+37", b"-9.91E37"])
 def test_the_sign_of_no_number_is_no_number_and_no_overload(answer: bytes) -> None:
-    # SCPI-1999 vol. 1, 7.2.1: not a number is 9.91E37.
+    # Not a number is 9.91E37 (HP 53131A manual, p. 85).
     with pytest.raises(Unreadable) as caught:
         scpi_number(answer)
     assert not isinstance(caught.value, OutOfRange)
 
 
 @pytest.mark.parametrize(
-    "answer", [b"", b"nan", b"inf", b"1_0", b"1.5.2", b"0x10", b"1,5x", b"\xb2", b"--1", b"1E9999"]
+    "answer",
+    [b"", b"nan", b"inf", b"1_0", b"1.5.2", b"0x10", b"1,5x", b"\xb2", b"--1", b"1E9999", b"7x"],
 )
 def test_what_is_no_number_is_refused(answer: bytes) -> None:
     with pytest.raises(Unreadable):
