@@ -94,7 +94,7 @@ class Exchange:
                 raise self._no_answer(timeout_s, asked)
             self._listen(min(left_s, self._slice_s))
 
-    def discard(self) -> bytes:
+    def discard(self, *, counted: bool = True) -> bytes:
         """Throw away what came unasked, such as an answer that was too late; gives what it was.
 
         Raises:
@@ -104,7 +104,7 @@ class Exchange:
         self._kept.clear()
         if unasked:
             self._active_s = self.wall.now_s()
-            self.statistics.late += 1
+            self.statistics.late += counted
         return unasked
 
     @property

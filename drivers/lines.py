@@ -19,6 +19,8 @@ QUIET_S = 1.0
 """After an answer that could not be read, the line must be quiet for so long [s]."""
 MUTE_S = 10.0
 """A connection on which nothing at all has come for so long is opened anew [s]."""
+LONGEST_PATIENCE_S = 2.0
+"""An instrument that talks seldom is waited for up to so long before its channel is stale [s]."""
 BAD_EVERY_S = 0.05
 """At most one refused reading of a channel in this time: noise must not fill the record [s]."""
 
@@ -32,8 +34,22 @@ class _Listener:
     """Value and counter in a line; None when the line is another channel's."""
     silent_s: float
     heard_s: float = 0.0
+    every_s: float = 0.0
+    """How long it was silent before its last reading [s]."""
+    told_s: float = 0.0
+    """When it was last said to be stale, or last heard [s]."""
     bad_s: float = -1.0
     count: str | None = None
+
+    @property
+    def patience_s(self) -> float:
+        """Silence after which it is stale: its limit, or more when it talks seldom [s]."""
+        return max(self.silent_s, min(1.5 * self.every_s, LONGEST_PATIENCE_S))
+
+    def heard_at(self, now_s: float) -> None:
+        """A good line came."""
+        self.every_s = now_s - self.heard_s
+        self.heard_s = self.told_s = now_s
 
 
 class StreamDriver(PortDriver):
@@ -71,8 +87,8 @@ class StreamDriver(PortDriver):
         self._framer = LineFramer(self._end())
         self._heard_s = exchange.wall.now_s()
         for listener in self._listeners:
-            listener.heard_s = exchange.wall.now_s()
-            listener.count = None
+            listener.heard_s = listener.told_s = exchange.wall.now_s()
+            listener.every_s, listener.count = 0.0, None
 
     def tell(self, exchange: Exchange, text: str) -> None:
         """Send a command line; nothing answers it."""
@@ -128,7 +144,7 @@ class StreamDriver(PortDriver):
             note = f"the instrument repeats its reading number {count}"
             return Reading(listener.name, t_s, None, Quality.STALE, note=note)
         listener.count = count
-        listener.heard_s = exchange.wall.now_s()
+        listener.heard_at(exchange.wall.now_s())
         return Reading(listener.name, t_s, value)
 
     @staticmethod
@@ -148,14 +164,13 @@ class StreamDriver(PortDriver):
 
     def _silent(self, exchange: Exchange) -> list[Reading]:
         now_s = exchange.wall.now_s()
-        stale = [each for each in self._listeners if now_s - each.heard_s > each.silent_s]
+        stale = [each for each in self._listeners if now_s - each.told_s > each.patience_s]
         readings = []
         for listener in stale:
-            listener.heard_s = now_s
-            note = f"nothing usable from {exchange.where} for {listener.silent_s:g} s"
-            readings.append(
-                Reading(listener.name, exchange.now_t_s(), None, Quality.STALE, note=note)
-            )
+            listener.told_s = now_s
+            note = f"nothing usable from {exchange.where} for {now_s - listener.heard_s:.1f} s"
+            t_s = exchange.now_t_s()
+            readings.append(Reading(listener.name, t_s, None, Quality.STALE, note=note))
         return readings
 
 

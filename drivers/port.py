@@ -222,7 +222,7 @@ class Port:
     def _begin(self) -> None:
         """After each opening: let the instrument wake up, then prove that it answers in step."""
         self._exchange.pause(self.driver.settle_s)
-        self._exchange.discard()
+        self._exchange.discard(counted=not self.driver.listens)
         self.driver.opened(self._exchange)
         self._times.restart(self._wall.now_s())
         self.trouble = None
@@ -243,7 +243,7 @@ class Port:
         elif self.driver.listens:
             self._hear(wait_s)
         elif not self._urgent and not self._wall.wait(self._wake, min(wait_s, IDLE_S)):
-            self._exchange.discard()  # nothing else would notice a pulled plug
+            self._exchange.discard()  # on an idle port nothing else would notice a pulled plug
 
     def _hear(self, wait_s: float) -> None:
         data = self._exchange.hear(wait_s)

@@ -214,6 +214,20 @@ def test_a_stream_that_falls_silent_gives_stale_readings_and_is_opened_anew() ->
     assert ran.good()[-1].t_s > 24.0
 
 
+def test_an_instrument_that_talks_seldom_is_not_called_stale_between_its_lines() -> None:
+    class Slow(Device):
+        def plugged(self) -> None:
+            for tick in range(1, 11):
+                self.say(b"64.5\n", 1.0 * tick)
+
+    driver = stream_driver({"case_c": lines_channel(r"(?P<value>\d+\.\d)")}, 0.0, "\n")
+    ran = run_port(make_port(driver, Slow()), 14.0)
+    stale = [reading.t_s for reading in ran.readings if reading.quality is Quality.STALE]
+    assert len(ran.good()) == 9  # the first line may have been cut
+    assert not [t_s for t_s in stale if 3.0 < t_s < 11.0]
+    assert [t_s for t_s in stale if 11.0 < t_s < 12.0]
+
+
 def test_a_repeated_count_is_a_stale_reading() -> None:
     """The instrument's own counter tells a repeated reading from an equal one."""
 
