@@ -1,1 +1,1 @@
-"""A test rig in software: physics, sensors with their faults, and the wires real instruments use."""
+"""A test rig in software: physics, sensors with faults, and the wires real instruments use."""
