@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import product
 
 import numpy as np
 
-from acquire.curve.fitter import Minimum, inverse, lowest_minimum
+from acquire.curve.descent import descend
+from acquire.curve.fitter import inverse, lowest_minimum
 from acquire.curve.model import CurveModel, FloatArray
 from acquire.curve.weighing import WeighedPoints
 
 _N0_SHARES = (0.96, 0.85, 0.7, 0.5, 0.3)
 _SHAPE_FACTORS = (0.2, 1.0, 3.0)
-_RUNS = 2
-"""Starts that are followed to the end, out of the fifteen of the grid that are looked at."""
+_RUNS = 3
+"""Starts of the grid that are followed where the quick way down gives up."""
 _SOFTNESS = 1.5
 """Sigmas beyond which a residual counts less and less."""
 _TOLERANCE = 1e-9
@@ -55,11 +55,12 @@ def fit_model(model: CurveModel, points: WeighedPoints) -> ModelFit:
     every point for an outlier).
     """
     first = _minimum(model, points, points.sigma_amps, _starts(model, points), _SOFTNESS)
-    slope = model.slope(points.shaft_rpm, first.parameters)
-    sigma = np.hypot(points.sigma_amps, slope * points.sigma_rpm)
-    stretch = _robust_stretch(points, first.residuals[:-1] * points.sigma_amps / sigma)
-    found = _minimum(model, points, sigma, [first.parameters], stretch * _SOFTNESS)
-    return _judged(model, points, sigma, found.parameters)
+    sigma = np.hypot(points.sigma_amps, model.slope(points.shaft_rpm, first) * points.sigma_rpm)
+    stretch = _robust_stretch(points, _misses(model, points, first) / sigma)
+    if stretch == 1.0 and not points.sigma_rpm.any():
+        return _judged(model, points, sigma, first)
+    second = _minimum(model, points, sigma, [first], stretch * _SOFTNESS)
+    return _judged(model, points, sigma, second)
 
 
 def _minimum(
@@ -68,8 +69,8 @@ def _minimum(
     sigma: FloatArray,
     starts: list[FloatArray],
     softness: float,
-) -> Minimum:
-    """Lowest minimum of the weighed residuals; the last residual is the knowledge of the shape."""
+) -> FloatArray:
+    """Parameters at the lowest minimum; the last residual is what is known of the shape."""
 
     def residuals(parameters: FloatArray) -> FloatArray:
         return np.append(_misses(model, points, parameters) / sigma, _surprise(model, parameters))
@@ -77,16 +78,20 @@ def _minimum(
     def jacobian(parameters: FloatArray) -> FloatArray:
         return _rows(model, points, sigma, parameters)
 
+    bounds, robust = _bounds(model, points), len(sigma)
+    quick = descend(residuals, jacobian, starts[0], bounds=bounds, robust=robust, softness=softness)
+    if quick is not None:
+        return quick
     return lowest_minimum(
         residuals,
         starts,
-        bounds=_bounds(model, points),
+        bounds=bounds,
         jacobian=jacobian,
         scale=np.array([points.top_amps, points.flowing_rpm, model.shape_centre]),
-        robust=len(sigma),
+        robust=robust,
         softness=softness,
         tolerance=_TOLERANCE,
-    )
+    ).parameters
 
 
 def _misses(model: CurveModel, points: WeighedPoints, parameters: FloatArray) -> FloatArray:
@@ -115,16 +120,27 @@ def _bounds(model: CurveModel, points: WeighedPoints) -> tuple[FloatArray, Float
 
 
 def _starts(model: CurveModel, points: WeighedPoints) -> list[FloatArray]:
-    """The best few of a grid over foot speed and shape, the top current solved for each."""
+    """The best few of a grid over foot speed and shape, the top current solved for each.
+
+    Both models depend on speed / foot speed alone, so that a shape is tried at all foot speeds in
+    one go.
+    """
     low, high = _bounds(model, points)
+    shares, count = np.array(_N0_SHARES), len(points.shaft_rpm)
+    speeds = (points.shaft_rpm / shares[:, None]).ravel()
+    readings = points.amps / points.sigma_amps
     rated = []
-    for share, factor in product(_N0_SHARES, _SHAPE_FACTORS):
-        start = np.array([1.0, share * points.flowing_rpm, factor * model.shape_centre])
-        form = model.current(points.shaft_rpm, start) / points.sigma_amps
-        start[0] = form @ (points.amps / points.sigma_amps) / max(float(form @ form), 1e-12)
-        start = np.clip(start, low * 1.001, high * 0.999)
-        misses = _misses(model, points, start) / points.sigma_amps
-        rated.append((float(misses @ misses) + _surprise(model, start) ** 2, start))
+    for factor in _SHAPE_FACTORS:
+        shape = factor * model.shape_centre
+        form = model.current(speeds, np.array([1.0, points.flowing_rpm, shape]))
+        form = form.reshape(len(shares), count) / points.sigma_amps
+        tops = form @ readings / np.maximum((form * form).sum(axis=1), 1e-12)
+        misses = tops[:, None] * form - readings
+        misses = np.where(points.censored, np.minimum(misses, 0.0), misses)
+        squares = (misses * misses).sum(axis=1) + (math.log(factor) / model.shape_log_sd) ** 2
+        for share, top, square in zip(shares, tops, squares, strict=True):
+            start = np.array([top, share * points.flowing_rpm, shape])
+            rated.append((float(square), np.clip(start, low * 1.001, high * 0.999)))
     rated.sort(key=lambda pair: pair[0])
     return [start for _, start in rated[:_RUNS]]
 
