@@ -18,12 +18,15 @@ DEEP_SHARE = 0.02
 """A burst is at least so far below the level before it, as a share of it."""
 DEEP_SDS = 4.0
 """And so many standard deviations of a single reading."""
-DEEP_STEPS = 2.5
+DEEP_STEPS = 1.6
 """And so many display steps."""
 LONGEST_S = 6.0
 """What stays low longer is a new level, no burst."""
-LONG_S = 0.8
-"""One burst as long as this is enough to call the channel unsteady."""
+LONG_S = 0.15
+LONG_READINGS = 5
+"""One burst as long as this, of so many readings, is enough to call the channel unsteady."""
+VERY_LONG_S = 0.8
+"""And so is one as long as this, of however few readings."""
 REMEMBERED_S = 30.0
 QUIET_BLOCKS = 3
 """The level must have been quiet over so many blocks before a burst can begin."""
@@ -36,6 +39,7 @@ class DipWatch:
         "_began_s",
         "_count",
         "_level",
+        "_long",
         "_low_sum",
         "_recent",
         "gate",
@@ -53,7 +57,8 @@ class DipWatch:
         self._began_s = 0.0
         self._count = 0
         self._low_sum = 0.0
-        self._recent: deque[tuple[float, float]] = deque()
+        self._recent: deque[float] = deque()
+        self._long = False
 
     def sets_aside(self, t_s: float, value: float) -> bool:
         """True when `value`, which is below the gate, is kept out for now."""
@@ -74,7 +79,9 @@ class DipWatch:
         count = self._count
         if count >= _least_count(interval_s):
             lasted_s = t_s - self._began_s
-            self._recent.append((t_s, lasted_s))
+            self._recent.append(t_s)
+            self._long = self._long or (lasted_s >= LONG_S and count >= LONG_READINGS)
+            self._long = self._long or lasted_s >= VERY_LONG_S
             self.lost += (self._level - self._low_sum / count) * lasted_s
         return count
 
@@ -96,11 +103,9 @@ class DipWatch:
 
     def unsteady(self, t_s: float, high_spikes: int) -> bool:
         """True after one long burst, or several more short ones than there were spikes upwards."""
-        while self._recent and t_s - self._recent[0][0] > REMEMBERED_S:
+        while self._recent and t_s - self._recent[0] > REMEMBERED_S:
             self._recent.popleft()
-        if any(lasted >= LONG_S for _, lasted in self._recent):
-            return True
-        return len(self._recent) >= 2 + high_spikes
+        return self._long or len(self._recent) >= 2 + high_spikes
 
 
 def _least_count(interval_s: float) -> int:

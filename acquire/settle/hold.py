@@ -26,8 +26,10 @@ LATE_S = 0.25
 """So long a look waits for channels whose reading is still on its way [s]."""
 HUNTING_BAND = 0.01
 """A speed that stays in a band of 1 % may hunt: its pull on the current is taken out."""
-FAST_PART = 0.25
+EXTRA_PART = 0.25
 """The fast form adds half a tolerance to U95, in quadrature: this share of it to u."""
+BELIEVED_MISFIT = 1.5
+"""A model that foretells no worse than that also corrects a settled value for its lag."""
 DIGITS = 10
 """Significant digits of a predicted value: more would differ from computer to computer."""
 
@@ -146,8 +148,8 @@ class Hold:
                 continue
             shift = self._freed.shift() if name == CURRENT and self._freed is not None else 0.0
             looks[name] = watch.report(taken, t_s, shift)
-        if taken == "predicted":
-            looks[CURRENT] = self._predicted(looks[CURRENT])
+        if taken == "predicted" or (taken == "yes" and self._lag_is_told()):
+            looks[CURRENT] = self._predicted(looks[CURRENT], taken)
         return HoldLook(
             t_s=t_s,
             channels=looks,
@@ -157,12 +159,17 @@ class Hold:
             evidence=self._evidence(),
         )
 
-    def _predicted(self, look: ChannelLook) -> ChannelLook:
-        """The current's look with its predicted value in place of the measured one."""
+    def _lag_is_told(self) -> bool:
+        """True when the model fits: then it also tells what of the lag a settled value lacks."""
+        found = self._freed.prediction if self._freed is not None else None
+        return found is not None and found.misfit <= BELIEVED_MISFIT
+
+    def _predicted(self, look: ChannelLook, taken: Taken) -> ChannelLook:
+        """The current's look with the value once the lag is over in place of the measured one."""
         if self._freed is None or self._freed.prediction is None:
             return look
         found = self._freed.prediction
-        extra = FAST_PART * look.tolerance if self.plan.fast else 0.0
+        extra = EXTRA_PART * look.tolerance if self.plan.fast or taken == "yes" else 0.0
         return replace(
             look,
             state="still" if abs(found.left) <= look.tolerance else look.state,
