@@ -42,7 +42,8 @@ def fit(
     curve = fit_curve(measured)
     speeds = steps_from(at) or tuple(point.shaft_rpm for point in measured)
     document = curve.as_json(speeds)
-    voice.result("\n".join(_lines(curve, speeds)))
+    warnings = [f"  ! {warning}" for warning in curve.warnings_at(speeds)]
+    voice.result("\n".join([*_lines(curve, speeds), *warnings]))
     voice.document(document)
     return Exit.OK
 
@@ -79,4 +80,4 @@ def _lines(curve: CurveFit, speeds: Sequence[float]) -> list[str]:
         beyond = "  beyond the measured speeds" if point.extrapolated else ""
         band = f"{point.low:.1f} to {point.high:.1f}"
         lines.append(f"{point.shaft_rpm:8.0f} {point.amps:9.1f}    {band}{beyond}")
-    return lines + [f"  ! {warning}" for warning in curve.warnings]
+    return lines

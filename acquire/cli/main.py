@@ -57,9 +57,11 @@ def steadyamps(
 
 def _register() -> None:
     from acquire.cli import (
+        compare_command,
         doctor_command,
         fit_command,
         judge_command,
+        match_command,
         ports_command,
         profiles_command,
         record_commands,
@@ -75,6 +77,8 @@ def _register() -> None:
         replay_command,
         judge_command,
         fit_command,
+        compare_command,
+        match_command,
         record_commands,
         rig_commands,
         ports_command,

@@ -1,0 +1,51 @@
+"""What may stand for a unit when it is matched to an engine: a run, a rated curve, or a CSV."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from acquire.curve.fit import fit_curve
+from acquire.curve.points import CurvePoint
+from acquire.curve.points_file import read_points
+from acquire.judging import curve_points
+from acquire.match.candidate import Candidate, RatedLine
+from acquire.record.read_run import Run, read_run
+from acquire.rejudging import points_of_run
+from acquire.snapshots import snapshots_of
+from profiles.catalogue import load_rated
+from profiles.errors import BenchError
+
+
+def candidate_from(text: str) -> Candidate:
+    """A run folder, a CSV of points, or a rated curve by name, file or plate.
+
+    Raises:
+        BenchError: If it is none of them, or cannot be used.
+    """
+    path = Path(text)
+    if path.is_dir():
+        return candidate_of(read_run(path))
+    if path.suffix.lower() == ".csv":
+        points = [
+            CurvePoint(p.shaft_rpm, p.amps, p.u_amps, p.u_shaft_rpm) for p in read_points(path)
+        ]
+        return Candidate(path.stem, fit_curve(points))
+    curve = load_rated(text).profile.rated_curve()
+    return Candidate(
+        curve.title, RatedLine(curve.points), max_shaft_rpm=curve.max_shaft_rpm, volts=curve.volts
+    )
+
+
+def candidate_of(run: Run) -> Candidate:
+    """A run: its measured curve, and what its rated curve says of the unit."""
+    rated = None
+    try:
+        rated = snapshots_of(run.header).rated_curve
+    except BenchError:
+        rated = None  # a run without profiles still has its curve
+    return Candidate(
+        run.header.title,
+        fit_curve(curve_points(points_of_run(run))),
+        max_shaft_rpm=rated.max_shaft_rpm if rated else None,
+        volts=rated.volts if rated else None,
+    )

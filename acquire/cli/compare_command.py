@@ -1,0 +1,35 @@
+"""`steadyamps compare`: before and after the rebuild."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from acquire.cli.voice import Voice
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("compare")(compare)
+
+
+def compare(
+    context: typer.Context,
+    before: Annotated[str, typer.Argument(metavar="BEFORE", help="A run folder.")],
+    after: Annotated[str, typer.Argument(metavar="AFTER", help="A run folder.")],
+) -> int:
+    """Change at each speed with its uncertainty, and both curves.
+
+    Example: steadyamps compare RUN-BEFORE RUN-AFTER
+    """
+    from acquire.cli.exit_codes import Exit
+    from acquire.comparing import compare_runs, comparison_lines
+    from acquire.record.read_run import read_run
+
+    voice: Voice = context.obj
+    result = compare_runs(read_run(Path(before)), read_run(Path(after)))
+    voice.result("\n".join(comparison_lines(result)))
+    voice.document(result.as_json())
+    return Exit.OK

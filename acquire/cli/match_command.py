@@ -1,0 +1,142 @@
+"""`steadyamps match`: what units give at the speeds where this engine runs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from acquire.cli.voice import Voice
+from acquire.errors import OrderError
+
+if TYPE_CHECKING:
+    from acquire.match.matching import Match, Matched
+    from acquire.match.pulley import BeltDrive
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("match")(match)
+
+
+def match(
+    context: typer.Context,
+    curves: Annotated[
+        list[str],
+        typer.Argument(metavar="CURVE...", help="Runs, rated curves or CSVs of points."),
+    ],
+    idle: Annotated[float, typer.Option(metavar="RPM", help="Engine speed at idle.")],
+    cruise: Annotated[
+        str, typer.Option(metavar="RPM[..RPM]", help="Engine speed, or a range, when cruising.")
+    ],
+    top: Annotated[float, typer.Option(metavar="RPM", help="Engine speed at full throttle.")],
+    engine_pulley: Annotated[
+        float | None, typer.Option(metavar="MM", help="Pitch diameter of the engine's pulley.")
+    ] = None,
+    alternator_pulley: Annotated[
+        float | None, typer.Option(metavar="MM", help="Pitch diameter of the unit's pulley.")
+    ] = None,
+    ratio: Annotated[
+        float | None, typer.Option(metavar="R", help="Pulley ratio, instead of diameters.")
+    ] = None,
+    slip: Annotated[float, typer.Option(metavar="PERCENT", help="Slip of the belt.")] = 1.0,
+    need_amps: Annotated[
+        float | None, typer.Option(metavar="A", help="Amps wanted at the lowest cruising speed.")
+    ] = None,
+    bank_ah: Annotated[
+        float | None, typer.Option(metavar="AH", help="Capacity of the battery bank.")
+    ] = None,
+    used_ah: Annotated[
+        float | None, typer.Option(metavar="AH", help="Ampere-hours to put back.")
+    ] = None,
+) -> int:
+    """Match units to an engine: amps at idle, cruise and top, ratio needed, belt, ranking.
+
+    Example: steadyamps match small-frame-14v-90a --ratio 2.5 --idle 700 --cruise 1400..2200
+    --top 3600
+    """
+    from acquire.candidates import candidate_from
+    from acquire.cli.exit_codes import Exit
+    from acquire.match.matching import Bank, EngineSpeeds
+    from acquire.match.matching import match as put_on_engine
+
+    voice: Voice = context.obj
+    if (bank_ah is None) != (used_ah is None):
+        raise OrderError("--bank-ah and --used-ah go together.", what_to_do="Give both or none.")
+    result = put_on_engine(
+        [candidate_from(curve) for curve in curves],
+        drive=_drive(engine_pulley, alternator_pulley, ratio, slip),
+        engine=EngineSpeeds(idle, _range(cruise), top),
+        need_amps=need_amps,
+        bank=Bank(bank_ah, used_ah) if bank_ah is not None and used_ah is not None else None,
+    )
+    voice.result("\n".join(match_lines(result, need_amps)))
+    voice.document(result.as_json())
+    return Exit.OK
+
+
+def _drive(
+    engine_mm: float | None, unit_mm: float | None, ratio: float | None, slip: float
+) -> BeltDrive:
+    from acquire.match.pulley import BeltDrive
+
+    both = engine_mm is not None and unit_mm is not None
+    if ratio is not None and engine_mm is None and unit_mm is None:
+        return BeltDrive(ratio, slip_percent=slip)
+    if ratio is None and both and engine_mm is not None and unit_mm is not None:
+        return BeltDrive.from_pulleys(engine_mm=engine_mm, alternator_mm=unit_mm, slip_percent=slip)
+    raise OrderError(
+        "The pulleys are not known.",
+        what_to_do="Give --engine-pulley and --alternator-pulley in mm, or --ratio alone.",
+    )
+
+
+def _range(text: str) -> tuple[float, float]:
+    low, _, high = text.partition("..")
+    try:
+        return float(low), float(high or low)
+    except ValueError:
+        raise OrderError(
+            f"--cruise: '{text[:30]}' is no engine speed.",
+            what_to_do="Write one speed, or a range as in 1400..2200.",
+        ) from None
+
+
+def match_lines(result: Match, need_amps: float | None) -> list[str]:
+    """The answer in words: best unit first, then each at the engine's speeds."""
+    lines = [_sentence(result), f"Ratio {result.ratio:.2f} (without slip)."]
+    by_title = {one.title: one for one in result.candidates}
+    for title in result.ranking:
+        lines += ["", *_candidate_lines(by_title[title], need_amps)]
+    return lines + [f"  ! {warning}" for warning in result.warnings]
+
+
+def _sentence(result: Match) -> str:
+    by_title = {one.title: one for one in result.candidates}
+    best = by_title[result.ranking[0]]
+    start = f"{best.title} gives {best.cruise_amps:.0f} A when cruising"
+    if len(result.ranking) == 1:
+        return f"{start}, {best.idle.given.amps:.0f} A at idle."
+    second = by_title[result.ranking[1]]
+    bigger = second.top.given.amps > best.top.given.amps
+    though = f", though it gives more at the top ({second.top.given.amps:.0f} A)" if bigger else ""
+    return f"{start}; {second.title} {second.cruise_amps:.0f} A{though}."
+
+
+def _candidate_lines(one: Matched, need_amps: float | None) -> list[str]:
+    lines = [one.title]
+    speeds = [("idle", one.idle), *(("cruise", c) for c in one.cruise), ("top", one.top)]
+    for name, speed in speeds:
+        given = speed.given
+        lines.append(
+            f"  {name:<7} engine {speed.engine_rpm:5.0f}  shaft {given.shaft_rpm:6.0f} rpm"
+            f"  {given.amps:6.1f} A  ({given.low:.0f} to {given.high:.0f})"
+        )
+    if need_amps is not None and one.needed_ratio is not None:
+        lines.append(f"  ratio needed for {need_amps:g} A when cruising: {one.needed_ratio:.2f}")
+    if one.charge is not None and one.charge.hours is not None:
+        lines.append(
+            f"  about {one.charge.hours:.1f} h at the middle of cruising put it back"
+            f" (limited by {one.charge.limited_by}; an estimate)"
+        )
+    return lines + [f"  ! {warning}" for warning in one.warnings]
