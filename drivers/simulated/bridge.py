@@ -10,7 +10,8 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
-from functools import lru_cache
+from functools import cache
+from itertools import pairwise
 
 from drivers.simulated.bridge_tables import (
     HEALTHY,
@@ -51,9 +52,7 @@ class Bridge:
         curve = monotone_cubic(knots, currents)
         count = round((_TOP_Z - 1.0) * _PER_Z)
         self._values = [curve(1.0 + i / _PER_Z) for i in range(count + 1)]
-        self._rises = [
-            (b - a) * _PER_Z for a, b in zip(self._values, self._values[1:], strict=False)
-        ]
+        self._rises = [(b - a) * _PER_Z for a, b in pairwise(self._values)]
         ripple = [math.sqrt(sum(line * line for line in row[2:]) / 2.0) for row in rows]
         rms = monotone_cubic([row[0] for row in rows], ripple)
         last_z = rows[-1][0]
@@ -130,7 +129,7 @@ class Bridge:
         return dict(zip(LINES, row[2:], strict=True))
 
 
-@lru_cache(maxsize=None)
+@cache
 def bridge(condition: str) -> Bridge:
     """The bridge in a condition; built once."""
     return Bridge(condition)
@@ -138,12 +137,15 @@ def bridge(condition: str) -> Bridge:
 
 def monotone_cubic(x: Sequence[float], y: Sequence[float]) -> Callable[[float], float]:
     """A curve through the points without overshoot (Fritsch and Butland, 1984)."""
-    steps = [b - a for a, b in zip(x, x[1:], strict=False)]
-    rises = [(b - a) / step for a, b, step in zip(y, y[1:], steps, strict=False)]
-    slopes = [rises[0]]
-    for i in range(1, len(rises)):
-        slopes.append(_knot_slope(rises[i - 1], rises[i], steps[i - 1], steps[i]))
-    slopes.append(rises[-1])
+    steps = [b - a for a, b in pairwise(x)]
+    rises = [(b - a) / step for (a, b), step in zip(pairwise(y), steps, strict=True)]
+    inner = [
+        _knot_slope(before, after, step_before, step_after)
+        for (before, after), (step_before, step_after) in zip(
+            pairwise(rises), pairwise(steps), strict=True
+        )
+    ]
+    slopes = [rises[0], *inner, rises[-1]]
 
     def curve(at: float) -> float:
         i = min(max(bisect_right(x, at) - 1, 0), len(steps) - 1)

@@ -34,6 +34,7 @@ class Bus:
         self.volts = self.node_volts
         self.hold_volts = test_volts
         self.hold_on = False
+        self.bank_amps: dict[int, float] = dict(enumerate(BANK_AMPS))
         self.bank_steps: tuple[bool, ...] = (False,) * len(BANK_AMPS)
         self.pile_ohm: float | None = None
         self._pile_heat = 0.0
@@ -67,7 +68,7 @@ class Bus:
         self._sum_up()
 
     def _sum_up(self) -> None:
-        amps = sum(size for size, on in zip(BANK_AMPS, self.bank_steps, strict=False) if on)
+        amps = sum(self.bank_amps.get(n, 0.0) for n, on in enumerate(self.bank_steps) if on)
         self._siemens = amps / self._test_volts
         if self.pile_ohm:
             self._siemens += 1.0 / (self.pile_ohm * (1.0 - _PILE_SINK * self._pile_heat))

@@ -7,7 +7,14 @@ from collections.abc import Mapping
 from drivers.clock import HandClock
 from drivers.readings import Quality, Reading
 from drivers.simulated.machine import Machine
-from drivers.simulated.rig_model import DEFAULT_MACHINE, DEFAULT_SEED, RigModel
+from drivers.simulated.rig_model import (
+    AMBIENT_C,
+    DEFAULT_MACHINE,
+    DEFAULT_SEED,
+    RATIO,
+    STEP_S,
+    RigModel,
+)
 
 DEFAULT_EVERY_S: dict[str, float] = {
     "shaft_rpm": 0.1,
@@ -37,9 +44,9 @@ class InProcessRig(RigModel):
         *,
         every_s: Mapping[str, float] | None = None,
         clock: HandClock | None = None,
-        ratio: float = 1.8,
-        ambient_c: float = 25.0,
-        step_s: float = 0.01,
+        ratio: float = RATIO,
+        ambient_c: float = AMBIENT_C,
+        step_s: float = STEP_S,
         field_from_bench: bool = False,
     ) -> None:
         super().__init__(

@@ -1,4 +1,4 @@
-"""What turns the pulley: an electric drive with its own ramp, or an engine under somebody's hand."""
+"""What turns the pulley: an electric drive with its own ramp, or an engine under a hand."""
 
 from __future__ import annotations
 

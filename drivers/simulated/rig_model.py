@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from random import Random
 
 from drivers.simulated.belt import LOOSE_GRIP, Belt
@@ -162,6 +162,10 @@ class RigModel:
         """Which resistors of the switched bank are in."""
         self.bus.switch_bank(steps)
 
+    def set_bank(self, amps: Mapping[int, float]) -> None:
+        """What each resistor of the bank takes at the test voltage, by its number or bit [A]."""
+        self.bus.bank_amps = dict(amps)
+
     def pile(self, ohms: float | None) -> None:
         """The carbon pile, screwed to `ohms` or open (`None`)."""
         self.bus.set_pile(ohms)
@@ -287,7 +291,7 @@ class RigModel:
         # field
         if self._ignition is not None:
             ignition = self._ignition
-        fed = ignition or (self.gross_amps > _SELF_EXCITED_AMPS and not self.field_from_bench)
+        fed = ignition or self.field_from_bench or self.gross_amps > _SELF_EXCITED_AMPS
         field_amps = field.step(dt_s, volts, self._set_volts, supplied=fed and self._field_switch)
         # output
         rad_per_s = machine.emf_rad_per_s(rpm)

@@ -53,7 +53,7 @@ SENSORS: dict[str, SensorKind] = {
 """One sensor for each channel."""
 
 FAST = ("amps", "volts", "shaft_rpm")
-"""Channels whose lag is followed at every step of the physics; the others some ten times a second."""
+"""Channels whose lag is followed at every step of the physics; the others ten times a second."""
 
 NEVER_NEGATIVE = frozenset({"shaft_rpm", "engine_rpm", "drive_rpm", "w_hz", "ripple_volts"})
 

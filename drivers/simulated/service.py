@@ -2,68 +2,31 @@
 
 from __future__ import annotations
 
+import select
 import threading
 import time
-from datetime import UTC, datetime, timedelta
+from collections.abc import Callable
 from typing import Any
 
-from drivers.clock import Clock
-from drivers.simulated.bus import BANK_AMPS
+from drivers.simulated.instruments import INSTRUMENTS, devices, named
+from drivers.simulated.rig_clock import RigClock
 from drivers.simulated.rig_model import DEFAULT_MACHINE, DEFAULT_SEED, RigModel
-from drivers.simulated.servers.answering import Instrument, Server, SharedRig, Wire
-from drivers.simulated.servers.line_server import LineTalker
-from drivers.simulated.servers.modbus_server import (
-    RtuModbus,
-    TcpModbus,
-    bank_device,
-    drive_device,
-)
-from drivers.simulated.servers.scpi_server import HoldingLoad, Multimeter
+from drivers.simulated.servers.server import Server, Wire
 from drivers.simulated.servers.socket_port import SocketPort
+from drivers.simulated.servers.wire_faults import WireFaults
+from profiles.address import SIMULATED
+from profiles.drive import LoadBank
 from profiles.rig import Rig
 
-SHUNT_AMPS_PER_VOLT = 5000.0
-PHYSICS_EVERY_S = 0.002
-LONGEST_SLICE_S = 0.05
-"""However long the computer was busy, the rig moves on by no more than this at once [s]."""
-TACHOMETER_EVERY_S = 0.1
-THERMOMETER_EVERY_S = 1.0
-DRIVE_DEVICE, BANK_DEVICE = 1, 2
-CHANNEL_OF = {
-    "tachometer": "shaft_rpm",
-    "ammeter": "amps",
-    "voltmeter": "volts",
-    "thermometer": "case_c",
-    "drive": "drive_rpm",
-    "load": "load",
-    "bank": "bank",
-    "ripple meter": "ripple_volts",
-    "battery voltmeter": "battery_volts",
-}
-
-
-class RigClock(Clock):
-    """The time on the rig: it moves as the physics moves, never faster than `pace` x wall."""
-
-    def __init__(self, model: RigModel, pace: float) -> None:
-        self.pace = pace
-        self._model = model
-        self._began_utc = datetime.now(UTC)
-
-    def monotonic_s(self) -> float:
-        return self._model.now_s
-
-    def utc(self) -> datetime:
-        return self._began_utc + timedelta(seconds=self._model.now_s)
-
-    def sleep_s(self, seconds: float) -> None:
-        until_s = self._model.now_s + seconds
-        while self._model.now_s < until_s:
-            time.sleep(min((until_s - self._model.now_s) / self.pace, 0.05) + 1e-4)
+TICK_S = (0.002, 0.01)
+"""Shortest and longest wall time between two looks at the wires."""
+CATCH_UP_S = 0.05
+"""However long the computer was busy, no more wall time than this is made good at once."""
+END_WAIT_S = 5.0
 
 
 class SimulatedService:
-    """One simulated rig behind wires; `start`, use the addresses, `close`."""
+    """One simulated rig behind wires, served by one thread: `start`, use the addresses, `close`."""
 
     def __init__(
         self,
@@ -77,51 +40,95 @@ class SimulatedService:
     ) -> None:
         """Nothing is served before `start`.
 
+        Args:
+            machine: Name of a machine (`machines.MACHINES`).
+            fault: `NAME[@S]`, several parted by commas (`faults.read_faults`).
+            pace: Seconds on the rig in one wall second, at most.
+            wires: `sockets`, or `pseudo-terminals` (POSIX only).
+            seed: The same seed gives the same instruments and noise.
+            host: Where sockets listen.
+
         Raises:
             ProfileError: If machine or fault are not known.
         """
         self.model = RigModel(machine, fault, seed)
-        self.rig = SharedRig(self.model)
         self.clock = RigClock(self.model, pace)
         self._wires = wires
-        self._seed = seed
         self._host = host
         self._pace = pace
         self._servers: dict[str, Server] = {}
+        self._devices = devices(self.model)
+        self._lock = threading.Lock()
         self._ended = threading.Event()
-        self._physics = threading.Thread(target=self._live, name="simulated physics", daemon=True)
+        self._thread: threading.Thread | None = None
 
     # ---- life ------------------------------------------------------------------------------
 
     def start(self) -> dict[str, str]:
-        """Serve every instrument; name -> address."""
-        for name in CHANNEL_OF:
-            self._servers[name] = self._server(name)
-        for server in self._servers.values():
-            server.start()
-        self._physics.start()
-        return {name: self.address(name) for name in CHANNEL_OF}
+        """Serve every instrument; name -> address.
+
+        Raises:
+            OSError: If the computer gives no port.
+        """
+        if self._thread is None:
+            for name in INSTRUMENTS:
+                self._servers[name] = self._server(name)
+            self._thread = threading.Thread(target=self._live, name="simulated rig", daemon=True)
+            self.clock.follow_rig()
+            self._thread.start()
+        return {name: self.address(name) for name in self._servers}
 
     def close(self) -> None:
-        """End every thread and wire; harmless when closed already."""
+        """End the thread and every wire; harmless when closed already."""
         self._ended.set()
-        if self._physics.ident is not None:
-            self._physics.join(2.0)
+        thread = self._thread
+        if thread is not None and thread is not threading.current_thread():
+            thread.join(END_WAIT_S)
         for server in self._servers.values():
-            server.close()
-        self._servers.clear()
+            server.wire.close()
+
+    def tell(self, act: Callable[[RigModel], None]) -> None:
+        """Do something to the rig between two of its steps, from any thread."""
+        with self._lock:
+            act(self.model)
+
+    def faults(self, name: str) -> WireFaults:
+        """What is wrong with the wire of an instrument; set it at will.
+
+        Raises:
+            ProfileError: If there is no such instrument.
+        """
+        return self._servers[named(name)].faults
+
+    # ---- addresses -------------------------------------------------------------------------
 
     def address(self, name: str) -> str:
-        """How a rig file names the port of an instrument."""
-        wire = self._servers[name].wire
+        """How a rig file names the port of an instrument.
+
+        Raises:
+            ProfileError: If there is no such instrument.
+        """
+        name = named(name)
+        address = self._servers[name].wire.address
         if self._wires == "pseudo-terminals":
-            return wire.address
-        kind = "tcp" if name in ("drive", "bank") else "socket"
-        return f"{kind}://{wire.address}"
+            return address
+        return f"tcp://{address}" if INSTRUMENTS[name].modbus else f"socket://{address}"
+
+    def resource(self, name: str) -> str:
+        """The same as a VISA resource name."""
+        address = self._servers[named(name)].wire.address
+        if self._wires == "pseudo-terminals":
+            return f"ASRL{address}::INSTR"
+        host, _, number = address.rpartition(":")
+        return f"TCPIP::{host}::{number}::SOCKET"
 
     def filled_rig(self, rig: Rig) -> Rig:
-        """`rig` with `simulated:NAME` replaced by addresses, and its pulleys on the model."""
-        self.rig.tell(lambda model: model.set_ratio(rig.ratio))
+        """`rig` with `simulated:NAME` replaced by addresses; its pulleys and bank on the model.
+
+        Raises:
+            ProfileError: If it names an instrument that the simulated rig does not have.
+        """
+        self.tell(lambda model: self._fit(model, rig))
         channels = {name: self._filled(channel) for name, channel in rig.channels.items()}
         parts: dict[str, Any] = {"channels": channels}
         for part in ("drive", "load", "field"):
@@ -130,33 +137,55 @@ class SimulatedService:
                 parts[part] = self._filled(table)
         return rig.model_copy(update=parts)
 
-    def _filled(self, table: Any) -> Any:  # noqa: ANN401 - any table of a rig that has a port
-        port = getattr(table, "port", None)
-        if not isinstance(port, str) or not port.startswith("simulated:"):
-            return table
-        return table.model_copy(update={"port": self.address(port.removeprefix("simulated:"))})
+    def _fit(self, model: RigModel, rig: Rig) -> None:
+        model.set_ratio(rig.ratio)
+        model.field_from_bench = rig.rig is not None and rig.rig.field_fed == "from bench"
+        if _is_simulated(rig.field):
+            model.field_switch(on=False)
+        if isinstance(rig.load, LoadBank) and _is_simulated(rig.load):
+            model.set_bank({step.bit: step.amps for step in rig.load.steps})
 
-    # ---- physics ---------------------------------------------------------------------------
+    def _filled(self, table: Any) -> Any:  # noqa: ANN401 - any table of a rig that has a port
+        port, resource = getattr(table, "port", None), getattr(table, "resource", None)
+        if isinstance(port, str) and port.startswith(SIMULATED):
+            return table.model_copy(update={"port": self.address(port)})
+        if isinstance(resource, str) and resource.startswith(SIMULATED):
+            return table.model_copy(update={"resource": self.resource(resource)})
+        return table
+
+    # ---- the thread ------------------------------------------------------------------------
 
     def _live(self) -> None:
-        """Move the rig on with the wall clock, in slices, never catching up what was missed."""
-        before_s = time.monotonic()
-        owed_s = 0.0
-        while not self._ended.wait(PHYSICS_EVERY_S):
-            now_s = time.monotonic()
-            owed_s = min(owed_s + (now_s - before_s) * self._pace, LONGEST_SLICE_S)
-            before_s = now_s
-            to_s = self.model.now_s + owed_s
-            self.rig.tell(lambda model, to_s=to_s: model.advance(to_s))  # type: ignore[misc]
-            owed_s = to_s - self.model.now_s
+        """Move the rig on with the wall clock and answer what was asked."""
+        try:
+            tick_s = min(max(self.model.step_s / self._pace, TICK_S[0]), TICK_S[1])
+            before_s = time.monotonic()
+            owed_s = 0.0
+            while not self._ended.is_set():
+                ready = self._wait(tick_s)
+                now_s = time.monotonic()
+                owed_s += min(now_s - before_s, CATCH_UP_S) * self._pace
+                before_s = now_s
+                with self._lock:
+                    began_s = self.model.now_s
+                    self.model.advance(began_s + owed_s)
+                    owed_s -= self.model.now_s - began_s
+                    for server in self._servers.values():
+                        server.turn(came=not ready.isdisjoint(server.wire.watched()))
+        finally:
+            self.clock.drift()
 
-    # ---- instruments -----------------------------------------------------------------------
+    def _wait(self, tick_s: float) -> set[int]:
+        """File descriptors with something to read, after a tick at most."""
+        watched = [one for server in self._servers.values() for one in server.wire.watched()]
+        ready, _, _ = select.select(watched, [], [], tick_s)
+        return set(ready)
 
     def _server(self, name: str) -> Server:
-        channel = CHANNEL_OF[name]
-        return Server(
-            self._wire(), self._instrument(name), self.rig, channel=channel, seed=self._seed
-        )
+        offered = INSTRUMENTS[name]
+        serial = self._wires == "pseudo-terminals"
+        instrument = offered.make(self.model, self._devices, serial)
+        return Server(self._wire(), instrument, self.model, channel=offered.channel)
 
     def _wire(self) -> Wire:
         if self._wires == "pseudo-terminals":
@@ -165,23 +194,7 @@ class SimulatedService:
             return TerminalPort()
         return SocketPort(self._host)
 
-    def _instrument(self, name: str) -> Instrument:
-        rig = self.rig
-        match name:
-            case "tachometer":
-                return LineTalker(rig, channel="shaft_rpm", name="RPM", every_s=TACHOMETER_EVERY_S)
-            case "thermometer":
-                return LineTalker(rig, channel="case_c", name="CASE", every_s=THERMOMETER_EVERY_S)
-            case "ammeter":
-                return Multimeter(rig, channel="amps", scale=SHUNT_AMPS_PER_VOLT)
-            case "load":
-                return HoldingLoad(rig)
-            case "drive":
-                return self._modbus({DRIVE_DEVICE: drive_device(rig)})
-            case "bank":
-                return self._modbus({BANK_DEVICE: bank_device(rig, len(BANK_AMPS))})
-            case _:
-                return Multimeter(rig, channel=CHANNEL_OF[name])
 
-    def _modbus(self, devices: dict[int, Any]) -> Instrument:
-        return RtuModbus(devices) if self._wires == "pseudo-terminals" else TcpModbus(devices)
+def _is_simulated(table: object) -> bool:
+    address = getattr(table, "port", None) or getattr(table, "resource", None) or ""
+    return str(address).startswith(SIMULATED)

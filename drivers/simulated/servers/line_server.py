@@ -1,8 +1,28 @@
-"""Instruments that send a line by themselves: `RPM=1500.2*hh`, `CASE=61.2*hh`."""
+"""Instruments that send a line by themselves: `RPM=1500.2*hh`, `$IIRPM,E,1,2418.2,,A*hh`."""
 
 from __future__ import annotations
 
-from drivers.simulated.servers.answering import SharedRig
+from collections.abc import Callable
+
+from drivers.simulated.rig_model import RigModel
+
+Sentence = Callable[[float], bytes]
+"""Makes a line of a value."""
+
+
+def checked_line(name: str, decimals: int = 1) -> Sentence:
+    """`NAME=value*hh`: the exclusive or of what stands before the asterisk."""
+    return lambda value: with_checksum(f"{name}={value:.{decimals}f}")
+
+
+def plain_line(form: str) -> Sentence:
+    """A line as `form` writes the value, without a checksum."""
+    return lambda value: f"{form.format(value)}\r\n".encode("ascii")
+
+
+def engine_sentence(value: float) -> bytes:
+    """NMEA 0183 sentence RPM: engine number 1, status valid."""
+    return b"$" + with_checksum(f"IIRPM,E,1,{value:.1f},,A")
 
 
 def with_checksum(text: str) -> bytes:
@@ -14,26 +34,25 @@ def with_checksum(text: str) -> bytes:
 
 
 class LineTalker:
-    """Sends `NAME=value*hh` every `every_s` of the rig's time."""
+    """Sends a channel's line every `every_s` of the rig's time."""
 
     def __init__(
-        self, rig: SharedRig, *, channel: str, name: str, every_s: float, decimals: int = 1
+        self, model: RigModel, *, channel: str, sentence: Sentence, every_s: float
     ) -> None:
-        self._rig = rig
+        self._model = model
         self._channel = channel
-        self._name = name
+        self._sentence = sentence
         self._every_s = every_s
-        self._decimals = decimals
         self._next_s = 0.0
 
-    def hear(self, data: bytes) -> list[bytes]:
+    def hear(self, data: bytes, now_s: float) -> list[bytes]:
         """It does not listen."""
+        del data, now_s
         return []
 
     def speak(self, now_s: float) -> list[bytes]:
         """The line, when it is due; missed ones are not caught up."""
         if now_s < self._next_s:
             return []
-        self._next_s = now_s + self._every_s
-        value = self._rig.ask(lambda rig: rig.sense(self._channel))
-        return [with_checksum(f"{self._name}={value:.{self._decimals}f}")]
+        self._next_s = max(self._next_s + self._every_s, now_s)
+        return [self._sentence(self._model.sense(self._channel))]

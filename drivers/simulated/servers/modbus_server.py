@@ -1,23 +1,25 @@
-"""Modbus devices: a motor drive and a bank of resistors, on TCP or as RTU on a serial line."""
+"""Modbus devices on TCP or as RTU on a serial line: framing, functions 03, 04, 06, 08 and 16."""
 
 from __future__ import annotations
 
 import struct
+import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from drivers.simulated.servers.answering import SharedRig
-
-ILLEGAL_FUNCTION, ILLEGAL_ADDRESS, ILLEGAL_VALUE = 1, 2, 3
-HUNDREDTH_HZ_PER_RPM = 100.0 / 30.0
-"""A four-pole motor: 30 rpm for one hertz, registers in hundredths of a hertz."""
+ILLEGAL_FUNCTION, ILLEGAL_ADDRESS, ILLEGAL_VALUE, NOBODY_THERE = 1, 2, 3, 11
+MOST_READ, MOST_WRITTEN = 125, 123
+LONGEST_PDU = 253
+BROKEN_OFF_S = 0.1
+"""A frame whose rest does not come in so many wall seconds was broken off."""
 
 
 @dataclass(slots=True)
 class Device:
     """Registers of one device: how each is read, and how each is written."""
 
-    read: Mapping[int, Callable[[], int]]
+    holding: Mapping[int, Callable[[], int]] = field(default_factory=dict)
+    inputs: Mapping[int, Callable[[], int]] = field(default_factory=dict)
     write: Mapping[int, Callable[[int], None]] = field(default_factory=dict)
     heard: Callable[[], None] = lambda: None
     """Called for each message that is meant for it."""
@@ -31,46 +33,6 @@ class Refused(Exception):
         self.code = code
 
 
-def drive_device(rig: SharedRig) -> Device:
-    """Register 0 run, 1 set speed, 10 output (0.01 Hz), 20 communication time-out (0.1 s)."""
-
-    def hundredths(motor_rpm: float) -> int:
-        return min(max(round(motor_rpm * HUNDREDTH_HZ_PER_RPM), 0), 65535)
-
-    def run(value: int) -> None:
-        if value not in (0, 1):
-            raise Refused(ILLEGAL_VALUE)
-        rig.tell(lambda model: model.set_run(value == 1))
-
-    def speed(value: int) -> None:
-        rig.tell(lambda model: model.set_motor_rpm(value / HUNDREDTH_HZ_PER_RPM))
-
-    def timeout(value: int) -> None:
-        rig.tell(lambda model: model.set_comm_timeout(value / 10.0))
-
-    return Device(
-        read={
-            0: lambda: int(rig.ask(lambda m: float(m.motor.run))),
-            1: lambda: hundredths(rig.ask(lambda m: m.motor.set_rpm)),
-            10: lambda: hundredths(rig.ask(lambda m: m.sense("drive_rpm"))),
-            20: lambda: round(rig.ask(lambda m: m.motor.comm_timeout_s) * 10),
-        },
-        write={0: run, 1: speed, 20: timeout},
-        heard=lambda: rig.tell(lambda model: model.hear()),
-    )
-
-
-def bank_device(rig: SharedRig, steps: int) -> Device:
-    """Register 0: one bit for each resistor."""
-    held = [0]
-
-    def switch(value: int) -> None:
-        held[0] = value
-        rig.tell(lambda model: model.bank([bool(value >> n & 1) for n in range(steps)]))
-
-    return Device(read={0: lambda: held[0]}, write={0: switch})
-
-
 def answer(pdu: bytes, device: Device) -> bytes:
     """The answer to a request, without addressing."""
     device.heard()
@@ -79,39 +41,50 @@ def answer(pdu: bytes, device: Device) -> bytes:
         return _answer(function, pdu[1:], device)
     except Refused as refused:
         return bytes([function | 0x80, refused.code])
-    except (struct.error, IndexError):
+    except struct.error:
         return bytes([function | 0x80, ILLEGAL_VALUE])
 
 
 def _answer(function: int, body: bytes, device: Device) -> bytes:
-    if function in (3, 4):
-        address, count = struct.unpack(">HH", body)
-        values = [_read(device, address + n) for n in range(count)]
-        return struct.pack(f">BB{count}H", function, 2 * count, *values)
-    if function == 6:
-        address, value = struct.unpack(">HH", body)
-        _write(device, address, value)
-        return bytes([6]) + body
-    if function == 16:
-        address, count = struct.unpack(">HH", body[:4])
-        for n, value in enumerate(struct.unpack(f">{count}H", body[5:])):
-            _write(device, address + n, value)
-        return bytes([16]) + body[:4]
-    if function == 8 and body[:2] == b"\0\0":
-        return bytes([8]) + body
+    match function:
+        case 3:
+            return bytes([3]) + _registers(device.holding, body)
+        case 4:
+            return bytes([4]) + _registers(device.inputs, body)
+        case 6:
+            address, value = struct.unpack(">HH", body)
+            _write(device, address, [value])
+            return bytes([6]) + body
+        case 16:
+            return bytes([16]) + _write_several(device, body)
+        case 8 if body[:2] == b"\0\0":
+            return bytes([8]) + body
     raise Refused(ILLEGAL_FUNCTION)
 
 
-def _read(device: Device, address: int) -> int:
-    if address not in device.read:
+def _registers(table: Mapping[int, Callable[[], int]], body: bytes) -> bytes:
+    address, count = struct.unpack(">HH", body)
+    if not 1 <= count <= MOST_READ:
+        raise Refused(ILLEGAL_VALUE)
+    wanted = range(address, address + count)
+    if any(one not in table for one in wanted):
         raise Refused(ILLEGAL_ADDRESS)
-    return device.read[address]()
+    return struct.pack(f">B{count}H", 2 * count, *(table[one]() for one in wanted))
 
 
-def _write(device: Device, address: int, value: int) -> None:
-    if address not in device.write:
+def _write_several(device: Device, body: bytes) -> bytes:
+    address, count, size = struct.unpack(">HHB", body[:5])
+    if not 1 <= count <= MOST_WRITTEN or size != 2 * count:
+        raise Refused(ILLEGAL_VALUE)
+    _write(device, address, list(struct.unpack(f">{count}H", body[5:])))
+    return body[:4]
+
+
+def _write(device: Device, address: int, values: list[int]) -> None:
+    if any(address + n not in device.write for n in range(len(values))):
         raise Refused(ILLEGAL_ADDRESS)
-    device.write[address](value)
+    for n, value in enumerate(values):
+        device.write[address + n](value)
 
 
 class TcpModbus:
@@ -123,54 +96,76 @@ class TcpModbus:
 
     def speak(self, now_s: float) -> list[bytes]:
         """It speaks only when asked."""
+        del now_s
         return []
 
-    def hear(self, data: bytes) -> list[bytes]:
-        """Answers to every whole frame."""
+    def hear(self, data: bytes, now_s: float) -> list[bytes]:
+        """Answers to every whole frame; a header that is none empties the line."""
+        del now_s
         self._held += data
         answers: list[bytes] = []
         while len(self._held) >= 8:
             transaction, protocol, length = struct.unpack(">HHH", self._held[:6])
+            if protocol != 0 or not 2 <= length <= LONGEST_PDU + 1:
+                self._held = b""
+                break
             if len(self._held) < 6 + length:
                 break
             frame, self._held = self._held[: 6 + length], self._held[6 + length :]
-            device = self._devices.get(frame[6])
-            if protocol == 0 and device is not None:
-                pdu = answer(frame[7:], device)
-                header = struct.pack(">HHHB", transaction, 0, len(pdu) + 1, frame[6])
-                answers.append(header + pdu)
+            pdu = self._answer(frame[6], frame[7:])
+            answers.append(struct.pack(">HHHB", transaction, 0, len(pdu) + 1, frame[6]) + pdu)
         return answers
+
+    def _answer(self, number: int, pdu: bytes) -> bytes:
+        device = self._devices.get(number)
+        if device is None:
+            return bytes([pdu[0] | 0x80, NOBODY_THERE])
+        return answer(pdu, device)
 
 
 class RtuModbus:
     """Frames with a CRC; a request is known whole by its length."""
 
-    def __init__(self, devices: Mapping[int, Device]) -> None:
+    def __init__(
+        self, devices: Mapping[int, Device], wall_s: Callable[[], float] = time.monotonic
+    ) -> None:
         self._devices = devices
         self._held = b""
+        self._wall_s = wall_s
+        self._heard_s = wall_s()
 
     def speak(self, now_s: float) -> list[bytes]:
         """It speaks only when asked."""
+        del now_s
         return []
 
-    def hear(self, data: bytes) -> list[bytes]:
+    def hear(self, data: bytes, now_s: float) -> list[bytes]:
         """The answer to a whole frame; what does not add up is dropped byte by byte."""
+        del now_s
+        wall_s = self._wall_s()
+        if wall_s - self._heard_s > BROKEN_OFF_S:
+            self._held = b""
+        self._heard_s = wall_s
         self._held = (self._held + data)[-512:]
         answers: list[bytes] = []
+        while (frame := self._next_frame()) is not None:
+            device = self._devices.get(frame[0])
+            if device is not None:  # on a bus the others keep silent
+                body = frame[:1] + answer(frame[1:-2], device)
+                answers.append(body + crc16(body))
+        return answers
+
+    def _next_frame(self) -> bytes | None:
         while len(self._held) >= 4:
             length = _request_length(self._held)
             if len(self._held) < length:
-                break
+                return None
             frame = self._held[:length]
-            if crc16(frame[:-2]) != struct.unpack("<H", frame[-2:])[0]:
-                self._held = self._held[1:]
-                continue
-            self._held = self._held[length:]
-            device = self._devices.get(frame[0])
-            if device is not None:
-                body = frame[:1] + answer(frame[1:-2], device)
-                answers.append(body + struct.pack("<H", crc16(body)))
-        return answers
+            if crc16(frame[:-2]) == frame[-2:]:
+                self._held = self._held[length:]
+                return frame
+            self._held = self._held[1:]
+        return None
 
 
 def _request_length(held: bytes) -> int:
@@ -179,11 +174,11 @@ def _request_length(held: bytes) -> int:
     return 8
 
 
-def crc16(data: bytes) -> int:
-    """CRC of Modbus RTU: start FFFF, polynomial A001 (Modbus over serial line V1.02)."""
+def crc16(data: bytes) -> bytes:
+    """CRC of Modbus RTU, low byte first: start FFFF, polynomial A001 (serial line guide V1.02)."""
     crc = 0xFFFF
     for byte in data:
         crc ^= byte
         for _ in range(8):
             crc = crc >> 1 ^ 0xA001 if crc & 1 else crc >> 1
-    return crc
+    return struct.pack("<H", crc)

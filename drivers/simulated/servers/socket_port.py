@@ -1,68 +1,75 @@
-"""A loopback socket that takes one client at a time, as an instrument's serial server does."""
+"""A loopback socket that takes one client at a time, as an instrument's network port does."""
 
 from __future__ import annotations
 
 import contextlib
-import select
 import socket
 
 
 class SocketPort:
     """Listens at `host`; the newest client takes the place of the one before."""
 
-    def __init__(self, host: str = "127.0.0.1") -> None:
-        self._listener = socket.create_server((host, 0))
+    def __init__(self, host: str = "127.0.0.1", number: int = 0) -> None:
+        self._listener = socket.create_server((host, number))
         self._listener.setblocking(False)
         self._client: socket.socket | None = None
         name = self._listener.getsockname()
         self.host, self.number = str(name[0]), int(name[1])
-        self.unplugged = False
+        self._unplugged = False
 
     @property
     def address(self) -> str:
         """`host:port` as it can be reached."""
         return f"{self.host}:{self.number}"
 
-    def read(self, wait_s: float) -> bytes:
-        """Bytes from the client; empty when none came within `wait_s` wall seconds."""
-        watched = [one for one in (self._listener, self._client) if one is not None]
-        ready, _, _ = select.select(watched, [], [], wait_s)
-        if self._listener in ready:
-            self._accept()
+    def watched(self) -> list[int]:
+        """The listening socket, and the client's."""
+        client = self._client
+        own = [self._listener.fileno()]
+        return own if client is None else [*own, client.fileno()]
+
+    def read(self) -> bytes:
+        """What the client sent; lets a new client in first."""
+        self._accept()
+        if self._client is None:
             return b""
-        return self._received() if self._client in ready else b""
-
-    def _accept(self) -> None:
-        with contextlib.suppress(OSError):
-            client, _ = self._listener.accept()
-            if self.unplugged:
-                client.close()
-                return
-            client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
-            client.settimeout(1.0)
+        try:
+            data = self._client.recv(4096)
+        except BlockingIOError:
+            return b""
+        except OSError:
+            data = b""
+        if not data:
             self._hang_up()
-            self._client = client
-
-    def _received(self) -> bytes:
-        data = b""
-        if self._client is not None:
-            with contextlib.suppress(OSError):
-                data = self._client.recv(4096)
-            if not data:
-                self._hang_up()
         return data
 
+    def _accept(self) -> None:
+        try:
+            client, _ = self._listener.accept()
+        except OSError:
+            return
+        if self._unplugged:
+            client.close()
+            return
+        client.setblocking(False)
+        with contextlib.suppress(OSError):
+            client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        self._hang_up()
+        self._client = client
+
     def write(self, data: bytes) -> None:
-        """Send, if somebody is there."""
+        """Send, if somebody is there; who does not read for long loses it."""
         if self._client is not None:
             try:
-                self._client.sendall(data)
+                self._client.send(data)
+            except BlockingIOError:
+                return
             except OSError:
                 self._hang_up()
 
     def unplug(self, out: bool) -> None:
-        """Pull the cable, or put it back."""
-        self.unplugged = out
+        """Hang up and refuse everybody, or let them in again."""
+        self._unplugged = out
         if out:
             self._hang_up()
 

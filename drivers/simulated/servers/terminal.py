@@ -5,41 +5,68 @@ from __future__ import annotations
 import contextlib
 import os
 import pty
-import select
+import tempfile
 import tty
+from pathlib import Path
 
 
 class TerminalPort:
-    """Reads and writes the far end; `address` is the device to open."""
+    """The far end of a serial line.
+
+    `address` is a link that keeps its name while the device behind it goes and comes back, as a
+    port named by its place does when a cable is pulled and put back.
+    """
 
     def __init__(self) -> None:
-        self._far, self._near = pty.openpty()
-        tty.setraw(self._near)
-        os.set_blocking(self._far, False)
-        self.address = os.ttyname(self._near)
-        self.unplugged = False
+        self._folder = tempfile.TemporaryDirectory(prefix="line-")
+        self._link = Path(self._folder.name) / "port"
+        self._ends: tuple[int, int] | None = None
+        self._plug_in()
 
-    def read(self, wait_s: float) -> bytes:
-        """Bytes from the program; empty when none came within `wait_s` wall seconds."""
-        ready, _, _ = select.select([self._far], [], [], wait_s)
-        data = b""
-        if ready:
+    @property
+    def address(self) -> str:
+        """What the program opens."""
+        return str(self._link)
+
+    def _plug_in(self) -> None:
+        far, near = self._ends = pty.openpty()
+        tty.setraw(near)
+        os.set_blocking(far, False)
+        self._link.unlink(missing_ok=True)
+        self._link.symlink_to(os.ttyname(near))
+
+    def _pull_out(self) -> None:
+        ends, self._ends = self._ends, None
+        self._link.unlink(missing_ok=True)
+        for end in ends or ():
             with contextlib.suppress(OSError):
-                data = os.read(self._far, 4096)
-        return b"" if self.unplugged else data
+                os.close(end)
+
+    def watched(self) -> list[int]:
+        """The far end, while it is plugged in."""
+        return [] if self._ends is None else [self._ends[0]]
+
+    def read(self) -> bytes:
+        """What the program sent."""
+        if self._ends is not None:
+            with contextlib.suppress(OSError):
+                return os.read(self._ends[0], 4096)
+        return b""
 
     def write(self, data: bytes) -> None:
         """Send; what nobody reads is lost, as on a line without a listener."""
-        if not self.unplugged:
+        if self._ends is not None:
             with contextlib.suppress(OSError):
-                os.write(self._far, data)
+                os.write(self._ends[0], data)
 
     def unplug(self, out: bool) -> None:
-        """The line goes dead, or lives again. (A device that vanishes is tried with real ports.)"""
-        self.unplugged = out
+        """The device vanishes, or is there again."""
+        if out:
+            self._pull_out()
+        elif self._ends is None:
+            self._plug_in()
 
     def close(self) -> None:
-        """Give both ends up."""
-        for end in (self._far, self._near):
-            with contextlib.suppress(OSError):
-                os.close(end)
+        """Give the device and its name up; harmless when done already."""
+        self._pull_out()
+        self._folder.cleanup()
