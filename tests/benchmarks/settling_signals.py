@@ -107,7 +107,7 @@ def _log_uniform(rng: np.random.Generator, low: float, high: float) -> float:
     return math.exp(rng.uniform(math.log(low), math.log(high)))
 
 
-def _draw(rng: np.random.Generator, rate_hz: int, cold: bool, lag_max_s: float) -> Machine:
+def draw_machine(rng: np.random.Generator, rate_hz: int, cold: bool, lag_max_s: float) -> Machine:
     amps = _log_uniform(rng, 20, 200)
     machine = Machine(
         amps=amps,
@@ -242,7 +242,7 @@ def make_signal(family: str, index: int, seed: int) -> Signal:
     tight = family in ("C", "R8")
     percent, limit_s = (0.2, 600.0) if tight else (0.5, 300.0)
     rate_hz, cold = RATES_HZ[index % 5], (index // 5) % 2 == 0
-    machine = _draw(rng, rate_hz, cold, 20.0 if family == "B" else 5.0)
+    machine = draw_machine(rng, rate_hz, cold, 20.0 if family == "B" else 5.0)
     machine = _special(machine, family, rng)
     grid = np.arange(0, limit_s + HORIZON_S + 2, GRID_S)
     cooled = np.exp(-machine.warm_s / machine.heat_s)
