@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from acquire.findings.seen import noted
 from acquire.guard import ClockWatch, Guard, Trip
 from acquire.judge.steady_point import SteadyPoint
 from acquire.judging import WARM_UP_OVER, WarmUpRan, warm_up_of
@@ -106,6 +107,16 @@ class Readings(Protocol):
     def take(self, wait_s: float) -> list[Reading]: ...
 
 
+class Hand(Protocol):
+    """Somebody who does what the hands are told: on a simulated rig, the program itself."""
+
+    def told(self, words: HandsOn, t_s: float) -> None: ...
+
+    def moves(self, t_s: float) -> None:
+        """Called at every turn."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Wires:
     """Everything that talks on this rig."""
@@ -128,6 +139,10 @@ class BenchView:
     question: TypeReading | None = None
     points: list[SteadyPoint] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    load_on: bool | None = None
+    """None: nothing has been said of the load yet."""
+    load_since_s: float = 0.0
+    """When it was last switched, in the run's time [s]."""
 
 
 class Bench:
@@ -143,8 +158,9 @@ class Bench:
         record: RunFolder,
         points: PointMaker,
         clock: Clock,
+        hand: Hand | None = None,
     ) -> None:
-        """`record` is open; its time is the time of this run."""
+        """`record` is open; its time is the time of this run. `hand`: a simulated operator."""
         self.sweep = sweep
         self.points = points
         self.guard = guard
@@ -159,6 +175,9 @@ class Bench:
         self._failure: BaseException | None = None
         self._running = False
         self._stepped_rows = record.sample_rows
+        self._from_s = record.time.now_s()
+        """Readings from before the run began (or went on) are left out."""
+        self._hand = hand
         self._watch = ClockWatch(clock.monotonic_s(), clock.utc().timestamp())
         self._thread = threading.Thread(target=self._pump, name="bench pump", daemon=True)
 
@@ -221,6 +240,8 @@ class Bench:
         self._trip_on(self.guard.tick(now_s))
         self._trip_on(self._watch.tick(self._clock.monotonic_s(), self._clock.utc().timestamp()))
         self._check_pending()
+        if self._hand is not None:
+            self._hand.moves(now_s)
         if self._stop.tripped:
             return
         self._stepped_rows = self._record.sample_rows
@@ -232,7 +253,8 @@ class Bench:
 
     def _take(self) -> list[Reading]:
         """New readings in run time: seen by the guard (a disk may hang), then recorded."""
-        readings = [self._record.time.reading(r) for r in self._wires.readings.take(PUMP_WAIT_S)]
+        taken = [self._record.time.reading(r) for r in self._wires.readings.take(PUMP_WAIT_S)]
+        readings = [reading for reading in taken if reading.t_s >= self._from_s]
         trips = [trip for reading in readings if (trip := self.guard.see(reading)) is not None]
         self._trip_on(trips[0] if trips else None)
         if readings:
@@ -295,8 +317,11 @@ class Bench:
             case HandsOn():
                 self.view.hands = command
                 self._record.append("hands", _facts(command), t_s=now_s)
+                if self._hand is not None:
+                    self._hand.told(command, now_s)
             case LoadNoticed(on):
                 self.guard.load_is_on(now_s, on=on)
+                self._see_load(now_s, on=on)
                 self._record.append("load noticed", {"on": on}, t_s=now_s)
             case TypeReading():
                 self.view.question = command
@@ -304,14 +329,22 @@ class Bench:
                 self._record.append("finished", {}, t_s=now_s)
                 self._stop.trip(StopReason("complete", "all steps are over"))
             case _:
+                if isinstance(command, LoadSwitch):
+                    self._see_load(now_s, on=command.on)
                 self._record.append(_name(command), _facts(command), t_s=now_s)
                 self._tell_instruments(command, now_s)
+
+    def _see_load(self, now_s: float, *, on: bool) -> None:
+        if on is not self.view.load_on:
+            self.view.load_on, self.view.load_since_s = on, now_s
 
     def _take_point(self, step: StepTaken, now_s: float) -> None:
         """The steady point is on the disk before the sweep goes on."""
         point = self.points.take(step)
         evidence = dict(step.look.evidence) if step.look is not None else {}
-        self._record.take_point(measured_of(point), {"evidence": evidence}, t_s=now_s)
+        self._record.take_point(
+            measured_of(point), {"evidence": evidence, **noted(step)}, t_s=now_s
+        )
         self.view.points = [*self.view.points, point]
 
     def _tell_instruments(self, command: Command, now_s: float) -> None:

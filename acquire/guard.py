@@ -100,6 +100,11 @@ class Guard:
         """Let time pass: silence, and a load that is on for too long."""
         return self._silence(now_s) or self._load_too_long(now_s)
 
+    @property
+    def highest(self) -> Mapping[str, float]:
+        """The limits that are watched, by channel, in its own unit of measure."""
+        return self._plan.highest
+
     def margins(self) -> dict[str, float]:
         """How much of each limit is used, 0 to 1 and beyond, by channel."""
         return {

@@ -17,6 +17,7 @@ from acquire.record.run_folder import RunFolder
 from acquire.record.run_header import InstrumentFacts
 from acquire.resuming import Interrupted
 from acquire.run_order import RunOrder
+from acquire.simulated_hand import SimulatedHand
 from acquire.snapshots import snapshots_of
 from acquire.stop_path import RigAtStop, StopEvent, StopPath, StopReason
 from acquire.sweep.plan import SweepPlan
@@ -56,14 +57,18 @@ class LiveRun:
         shelf: Path,
         key: SigningKey | None = None,
         going_on: Interrupted | None = None,
+        opened: OpenedRig | None = None,
     ) -> None:
-        """`going_on`: the interrupted run that goes on, in its own folder."""
+        """`going_on`: the interrupted run that goes on, in its own folder.
+
+        `opened`: the rig of this order where it is open already; it is closed with this run.
+        """
         self.order = order
         self._going_on = going_on
         self.plan: SweepPlan = order.plan()
         self._shelf = shelf
         self._key = key
-        self._opened_rig = OpenedRig(order.rig)
+        self._opened_rig = opened or OpenedRig(order.rig)
         self.clock: Clock = RealClock()
         self.rig: Rig = order.rig.profile
         self.wiring: BenchWiring | None = None
@@ -156,9 +161,18 @@ class LiveRun:
             record=self.record,
             points=points,
             clock=self.clock,
+            hand=self._simulated_hand(),
         )
         self.bench.start()
         return self.bench
+
+    def _simulated_hand(self) -> SimulatedHand | None:
+        """On a simulated rig the program is the operator's hands too."""
+        controls = self._opened_rig.simulated_controls
+        if controls is None:
+            return None
+        volts = self.plan.test_volts or 13.5
+        return SimulatedHand(controls, volts=volts, belt_ratio=self.rig.ratio)
 
     def _open_record(self, wiring: BenchWiring) -> RunFolder:
         if self._going_on is not None:

@@ -6,6 +6,7 @@ from contextlib import ExitStack
 from types import TracebackType
 from typing import Self
 
+from acquire.simulated_hand import Controls
 from drivers.bench_wiring import BenchWiring
 from drivers.clock import Clock, RealClock, ScaledClock
 from drivers.locks import take_lock
@@ -19,12 +20,14 @@ class OpenedRig:
     """Use as a context: leaving it closes every port."""
 
     def __init__(self, loaded: Loaded[Rig]) -> None:
-        self._loaded = loaded
+        self.loaded = loaded
         self._stack = ExitStack()
         self.rig: Rig = loaded.profile
         """With the addresses filled in, once a simulated rig is started."""
         self.clock: Clock = RealClock()
         self.wiring: BenchWiring | None = None
+        self.simulated_controls: Controls | None = None
+        """Pile and throttle of a simulated rig that was started here."""
 
     def __enter__(self) -> Self:
         return self
@@ -38,24 +41,27 @@ class OpenedRig:
         self.close()
 
     def open(self) -> BenchWiring:
-        """Open every port and wait for an ok reading of each channel.
+        """Open every port and wait for an ok reading of each channel; once only.
 
         Raises:
             InstrumentError: If a port or a channel is not usable; all of them at once.
         """
+        if self.wiring is not None:
+            return self.wiring
         self._lock_file()
         self._start_simulated()
-        self.wiring = BenchWiring(self.rig, self.clock)
-        self._stack.callback(self.wiring.close)
-        self.wiring.open(OPEN_WAIT_S)
-        return self.wiring
+        wiring = BenchWiring(self.rig, self.clock)
+        self._stack.callback(wiring.close)
+        wiring.open(OPEN_WAIT_S)
+        self.wiring = wiring
+        return wiring
 
     def close(self) -> None:
         """Close every port; harmless when closed already."""
         self._stack.close()
 
     def _lock_file(self) -> None:
-        path = self._loaded.path
+        path = self.loaded.path
         if path is None or self.rig.simulated is not None:
             return
         lock = take_lock("rig", str(path.resolve()), instrument=self.rig.title)
@@ -79,5 +85,6 @@ class OpenedRig:
         )
         self._stack.callback(service.close)
         service.start()
+        self.simulated_controls = service
         self.clock = service.clock
         self.rig = service.filled_rig(self.rig)

@@ -6,8 +6,8 @@ For fast tests and for trying rules on many units; the state machine is the one 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Protocol
 
+from acquire.bench import Hand
 from acquire.judging import WARM_UP_OVER, WarmUpRan, warm_up_of
 from acquire.points import PointMaker
 from acquire.sweep.commands import (
@@ -42,16 +42,6 @@ class Rehearsal:
     readings: list[Reading] = field(default_factory=list)
     warm_up: WarmUpRan | None = None
     lasted_s: float = 0.0
-
-
-class Hand(Protocol):
-    """Somebody who does what the hands are told."""
-
-    def told(self, words: HandsOn, t_s: float) -> None: ...
-
-    def moves(self, t_s: float) -> None:
-        """Called at every tick."""
-        ...
 
 
 def rehearse(
@@ -96,9 +86,12 @@ def _carry_out(command: Command, rig: InProcessRig, result: Rehearsal, hand: Han
             hand.told(command, result.lasted_s)
         case ZeroTaken():
             result.points.zero = command
+            result.points.seen.see("zero taken", {"amps": command.amps, "volts": command.volts})
         case StepTaken():
             result.points.take(command)
         case Remark(kind, data) if kind == WARM_UP_OVER:
             result.warm_up = warm_up_of(data)
+        case Remark(kind, data):
+            result.points.seen.see(kind, data)
         case _:
             pass

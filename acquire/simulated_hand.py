@@ -1,4 +1,4 @@
-"""A simulated hand at the carbon pile: slow, a little clumsy, does what it is told."""
+"""A simulated hand at carbon pile and throttle: slow, a little clumsy, does what it is told."""
 
 from __future__ import annotations
 
@@ -14,19 +14,23 @@ GAIN_AMPS_PER_VOLT = 14.0
 LARGEST_MOVE = 0.35
 
 
-class Pile(Protocol):
+class Controls(Protocol):
     """What a hand can set."""
 
     def pile(self, ohms: float | None) -> None: ...
 
+    def throttle(self, rpm: float) -> None: ...
+
 
 @dataclass(slots=True)
 class SimulatedHand:
-    """Closes the pile, sets it by what is said, opens it; each move after a reaction time."""
+    """Sets the pile and the throttle by what is said; each move after a reaction time."""
 
-    pile: Pile
+    controls: Controls
     volts: float
     """Test voltage [V]; turns the wanted amps into ohms."""
+    belt_ratio: float = 1.0
+    """Shaft speed / speed of what the throttle moves."""
     first_amps: float = FIRST_AMPS
     reaction_s: float = REACTION_S
     amps: float = 0.0
@@ -59,8 +63,15 @@ class SimulatedHand:
                 self._set(self.amps - self._step(words.detail))
             case "OPEN THE PILE":
                 self._open(t_s)
+            case text if text.startswith(("TURN TO", "THROTTLE TO")):
+                self._turn_to(text)
             case _:
                 pass
+
+    def _turn_to(self, text: str) -> None:
+        """`TURN TO 1500 RPM` is shaft speed, `THROTTLE TO 800 (engine rpm)` the engine's."""
+        rpm = float(text.split()[2])
+        self.controls.throttle(rpm if text.startswith("THROTTLE") else rpm / self.belt_ratio)
 
     def _step(self, detail: str) -> float:
         """How far to turn: by the volts still missing, never by more than a third."""
@@ -70,10 +81,10 @@ class SimulatedHand:
 
     def _set(self, amps: float) -> None:
         self.amps = max(amps, 1.0)
-        self.pile.pile(self.volts / self.amps)
+        self.controls.pile(self.volts / self.amps)
 
     def _open(self, t_s: float) -> None:
         if self._since_s is not None:
             self.closed_s.append((self._since_s, t_s))
         self._since_s, self._before_amps, self.amps = None, self.amps, 0.0
-        self.pile.pile(None)
+        self.controls.pile(None)

@@ -92,6 +92,14 @@ class SimulatedService:
         with self._lock:
             act(self.model)
 
+    def pile(self, ohms: float | None) -> None:
+        """Screw the carbon pile to `ohms`, or open it (None); from any thread."""
+        self.tell(lambda model: model.pile(ohms))
+
+    def throttle(self, rpm: float) -> None:
+        """Move the throttle; from any thread."""
+        self.tell(lambda model: model.throttle(rpm))
+
     def faults(self, name: str) -> WireFaults:
         """What is wrong with the wire of an instrument; set it at will.
 
