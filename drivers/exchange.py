@@ -94,6 +94,15 @@ class Exchange:
                 raise self._no_answer(timeout_s, asked)
             self._listen(min(left_s, self._slice_s))
 
+    def look(self) -> None:
+        """Notice a pulled plug while nothing is asked; what has come is kept for `discard`.
+
+        Raises:
+            LinkLost: The port is gone.
+        """
+        self._kept += self._link.drain()
+        del self._kept[:-LONGEST_ANSWER]
+
     def discard(self, *, counted: bool = True) -> bytes:
         """Throw away what came unasked, such as an answer that was too late; gives what it was.
 

@@ -359,6 +359,7 @@ class ModbusDriver(PortDriver):
         find = _token_finder(expected(device, request))
         found = exchange.collect(find, timeout_s, asked="function 8")
         exchange.statistics.late += found.before > 0
+        exchange.discard()  # a second refusal at the same time is not counted: it may be a double
         if found.pdu[0] & EXCEPTION:
             owed.popleft()
             return False

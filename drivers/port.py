@@ -243,7 +243,7 @@ class Port:
         elif self.driver.listens:
             self._hear(wait_s)
         elif not self._urgent and not self._wall.wait(self._wake, min(wait_s, IDLE_S)):
-            self._exchange.discard()  # on an idle port nothing else would notice a pulled plug
+            self._exchange.look()
 
     def _hear(self, wait_s: float) -> None:
         data = self._exchange.hear(wait_s)

@@ -256,6 +256,64 @@ def test_closing_twice_is_harmless_and_a_command_after_it_is_refused(case: Case)
     assert type(pending.error).__name__ == "InstrumentClosed"
 
 
+class Lookalike(ScpiDevice):
+    """Late with an answer that happens to be the very token by which synchrony is proved."""
+
+    def __init__(self) -> None:
+        super().__init__(number=lambda value: f"{value:.3f}")
+        self._owing = False
+
+    def _line(self, line: str) -> None:
+        asked = [text for text in self.heard_lines if text in ("A?", "B?")]
+        if line in ("A?", "B?") and len(asked) == 5 and not self._owing:
+            self._owing = True
+            self.heard_lines.append(line)
+        elif self._owing and line.startswith("*ESE "):
+            self._owing = False
+            self.reply(line.partition(";")[0][5:].encode() + b"\n")
+            super()._line(line)
+        else:
+            super()._line(line)
+
+
+def test_a_late_answer_that_looks_like_the_token_proves_nothing() -> None:
+    ran = run_port(make_port(scpi(), Lookalike()), 5.0)
+    assert Quality.TIMEOUT in {reading.quality for reading in ran.readings}
+    assert wrong_readings(ran) == []
+    assert ran.good()[-1].t_s > 4.8
+
+
+class Interrupting(ScpiDevice):
+    """Half a line that nobody asked for, and the other half in front of the next answer."""
+
+    def plugged(self) -> None:
+        self.say(b"12", 1.05)
+        self.say(b"34.5\n", 1.109)  # a question is asked at 1.108 s, and answered 4 ms later
+
+
+def test_half_a_line_unasked_makes_the_next_question_wait_for_a_proof() -> None:
+    ran = run_port(make_port(scpi(), Interrupting()), 3.0)
+    assert wrong_readings(ran) == []
+    assert ran.port.statistics.proofs == 2
+
+
+class Stammering(AskedLineDevice):
+    """Answers one question with nonsense first and the answer a moment later."""
+
+    def heard(self, data: bytes) -> None:
+        if self.answered == 5:
+            self.say(b"A=?\n", self.time.now_s() + 0.002)
+            self.faults[5] = Fault(late_s=0.5)
+        super().heard(data)
+
+
+def test_an_answer_behind_nonsense_is_not_taken_for_the_next() -> None:
+    ran = run_port(make_port(one_question(), Stammering()), 5.0)
+    assert Quality.BAD in {reading.quality for reading in ran.readings}
+    assert wrong_readings(ran) == []
+    assert ran.good()[-1].t_s > 4.8
+
+
 FAULTS = st.builds(
     Fault,
     late_s=st.sampled_from([0.0, 0.0, 0.2, 0.35, 0.4, 0.7, 1.5, 3.0]),

@@ -174,12 +174,15 @@ def test_nothing_queued_survives_a_reconnect(tcp: bool) -> None:
 
     def unplug() -> None:
         pendings.append(bench.line.run())
+        pendings.append(bench.line.set_shaft_rpm(3000.0))
+        pendings.append(bench.line.run())
         bench.ran.link.gone = True
 
     bench.ran.time.at(1.0, unplug)
-    bench.ran.time.at(1.5, lambda: pendings.append(bench.line.run()))
-    bench.ran.time.at(2.0, lambda: setattr(bench.ran.link, "gone", False))
+    bench.ran.time.at(1.1, lambda: pendings.append(bench.line.run()))
+    bench.ran.time.at(1.3, lambda: setattr(bench.ran.link, "gone", False))
     bench.run(10.0)
+    assert len(pendings) == 4
     assert all(pending.done and pending.error is not None for pending in pendings)
     assert bench.device.written == []
 
