@@ -11,7 +11,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from drivers.simulated.bridge import DC_OHM_PER_PHASE_OHM, bridge
+from drivers.simulated.bridge import DROP_OHM_PER_PHASE_OHM, LOSS_OHM_PER_PHASE_OHM, bridge
 
 COPPER_PER_K = 0.00393
 """Rise of copper's resistance per kelvin from 20 degC (IEC 60028)."""
@@ -147,7 +147,7 @@ def gross_amps(
     if shaft_rpm <= 0.0:
         return 0.0
     rad_per_s = machine.emf_rad_per_s(shaft_rpm)
-    ohm = 2.0 * machine.diode_ohm + DC_OHM_PER_PHASE_OHM * copper(machine.phase_ohm, winding_c)
+    ohm = 2.0 * machine.diode_ohm + DROP_OHM_PER_PHASE_OHM * copper(machine.phase_ohm, winding_c)
     return bridge(condition).amps(
         rad_per_s * machine.flux(field_amps),
         rad_per_s * machine.phase_henry,
@@ -169,7 +169,7 @@ def losses(
     """All losses at an operating point [W]."""
     iron, friction = idle_watts(machine, shaft_rpm, amps=amps, flux=machine.flux(field_amps))
     return Losses(
-        winding=DC_OHM_PER_PHASE_OHM * copper(machine.phase_ohm, winding_c) * amps * amps,
+        winding=LOSS_OHM_PER_PHASE_OHM * copper(machine.phase_ohm, winding_c) * amps * amps,
         diodes=2.0 * (machine.diode_volts + machine.diode_ohm * amps) * amps,
         field=volts * field_amps,
         iron=iron,

@@ -7,7 +7,12 @@ from collections.abc import Mapping, Sequence
 from random import Random
 
 from drivers.simulated.belt import LOOSE_GRIP, Belt
-from drivers.simulated.bridge import DC_OHM_PER_PHASE_OHM, TABLES, bridge
+from drivers.simulated.bridge import (
+    DROP_OHM_PER_PHASE_OHM,
+    LOSS_OHM_PER_PHASE_OHM,
+    TABLES,
+    bridge,
+)
 from drivers.simulated.bus import BAD_CABLE_OHM, Bus
 from drivers.simulated.faults import WIRE_FAULTS, TimedFault, read_faults
 from drivers.simulated.field_circuit import (
@@ -308,7 +313,7 @@ class RigModel:
         self.gross_amps = amps
         self.net_amps = net = amps if self.field_from_bench else amps - field_amps * field.duty
         # torque: what leaves, what the copper, the diodes and the field eat, and the idle losses
-        watts = (volts + 2.0 * machine.diode_volts + self._series_ohm * amps) * amps
+        watts = (volts + 2.0 * machine.diode_volts + self._loss_ohm * amps) * amps
         watts += volts * field.duty * field_amps + self._idle_watts
         speed = rpm * RAD_PER_S_PER_RPM
         self.torque_nm = watts / (speed if speed > _STILL_RAD_PER_S else _STILL_RAD_PER_S)
@@ -326,7 +331,7 @@ class RigModel:
         iron, friction = idle_watts(machine, rpm, amps=amps, flux=flux)
         self._idle_watts = iron + friction
         lost = Losses(
-            winding=(self._series_ohm - 2.0 * machine.diode_ohm) * amps * amps,
+            winding=(self._loss_ohm - 2.0 * machine.diode_ohm) * amps * amps,
             diodes=2.0 * (machine.diode_volts + machine.diode_ohm * amps) * amps,
             field=self.bus.volts * self.field.duty * self.field.amps,
             iron=iron,
@@ -345,7 +350,8 @@ class RigModel:
         """What follows from temperatures only, worked out once in a while."""
         machine, heat = self.machine, self.heat
         winding = copper(machine.phase_ohm, heat.winding_c)
-        self._series_ohm = 2.0 * machine.diode_ohm + DC_OHM_PER_PHASE_OHM * winding
+        self._series_ohm = 2.0 * machine.diode_ohm + DROP_OHM_PER_PHASE_OHM * winding
+        self._loss_ohm = 2.0 * machine.diode_ohm + LOSS_OHM_PER_PHASE_OHM * winding
         self.field.ohm = copper(machine.field_ohm, heat.rotor_c)
         self._set_volts = self.field.set_volts(heat.case_c, heat.ambient_c)
 
