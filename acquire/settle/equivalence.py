@@ -125,7 +125,7 @@ def _gather(blocks: Sequence[Block], per_group: int) -> _Groups:
     return _Groups(times, values, readings, _median(sds))
 
 
-def _lag_one(residuals: Sequence[float]) -> float:
+def lag_one(residuals: Sequence[float]) -> float:
     """Lag-1 autocorrelation of `residuals` (mean taken as zero)."""
     squares = sum(r * r for r in residuals)
     if squares <= 0.0:
@@ -163,7 +163,7 @@ def look_at(
     slope = sum(x * (v - mean) for x, v in zip(off, groups.values, strict=True)) / spread
     residuals = [v - mean - slope * x for x, v in zip(off, groups.values, strict=True)]
     squares = sum(r * r for r in residuals)
-    correlation = _lag_one(residuals)
+    correlation = lag_one(residuals)
     floor = scatter_floor(groups.within_sd, tolerance.resolution, groups.readings / n)
     scatter = math.sqrt(max(squares / (n - 2), floor))
     u_mean, dof = _mean_u(residuals, squares, correlation)

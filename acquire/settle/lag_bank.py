@@ -28,7 +28,7 @@ SHORTEST_S, LONGEST_S = 0.4, 40.0
 RATIO = (LONGEST_S / SHORTEST_S) ** (1 / (LAGS - 1))
 SHAPES = ((0.0, 0), (0.2, 6), (0.2, 10))
 """Usual share of the change that comes with a second lag, RATIO to that power slower (3, 7)."""
-SHAPE_PRIOR = np.array([0.88, 0.06, 0.06])
+SHAPE_PRIOR = np.array([0.9, 0.05, 0.05])
 COLUMNS = LAGS + 10
 TAUS = SHORTEST_S * RATIO ** np.arange(COLUMNS)
 """Lag times of the bank [s]; those beyond LAGS serve as second lags only."""

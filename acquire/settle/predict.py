@@ -10,7 +10,6 @@ Needs numpy; import it only where a point is predicted.
 from __future__ import annotations
 
 import math
-from collections import deque
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,6 +32,8 @@ from acquire.settle.lag_bank import (
 from acquire.settle.lore import Lore
 
 ROWS_AT_LEAST = 6
+OFTEN_BLOCKS = 48
+"""After 24 s a look each second is often enough."""
 SHAPE_ERROR = 0.04
 """A real lag is off the model by so much of what is still to come: early blocks weigh less."""
 SECOND_SHARE = 0.15
@@ -58,12 +59,12 @@ class Form:
     """Largest error of the 2 s forecast, in its own standard deviations."""
     left_share: float
     """Share of the lag still to come that counts as doubt."""
-    looks: int
-    """Looks in a row."""
+    blocks: int
+    """For so many half seconds in a row."""
     earliest_s: float
 
 
-CAUTIOUS = Form(0.96, 0.8, 1.0, 0.0025, 2.5, 0.15, 3, 4.0)
+CAUTIOUS = Form(0.96, 0.8, 1.25, 0.0025, 2.5, 0.15, 3, 4.0)
 FAST = Form(0.95, 0.8, 3.0, 0.0025, 2.5, 0.15, 3, 4.0)
 
 
@@ -149,11 +150,14 @@ class Predictor:
         self._counts: list[int] = []
         self._sds: list[float] = []
         self._deviations: list[float] = []
-        self._forecasts: deque[tuple[float, float] | None] = deque(maxlen=AHEAD)
-        self._checks: deque[float] = deque(maxlen=5)
+        self._forecasts: dict[int, tuple[float, float]] = {}
+        """By the number of blocks seen when each was made."""
+        self._checks: dict[int, float] = {}
+        self._looked_at = 0
         self._noise: float | None = None
         self._now: float | None = None
         self._in_a_row = 0
+        self._latest: Prediction | None = None
 
     def add(self, block: Block, deviation: float) -> None:
         """Take the next block; `deviation` is the speed's, from the speed set [rpm]."""
@@ -164,12 +168,19 @@ class Predictor:
 
     def look(self, t_s: float, tolerance: float) -> Prediction | None:
         """The prediction after the newest block; None while there is too little."""
+        seen = len(self._means)
+        if seen > OFTEN_BLOCKS and seen % 2 and self._latest is not None:
+            return self._latest
+        self._latest = self._look(t_s, tolerance)
+        self._looked_at = seen
+        return self._latest
+
+    def _look(self, t_s: float, tolerance: float) -> Prediction | None:
         first = max(0, len(self._means) - WINDOW_BLOCKS)
         counts = np.array(self._counts[first:])
         places = np.nonzero(counts)[0]
         if places.size < ROWS_AT_LEAST:
-            self._forecasts.append(None)
-            self._checks.append(math.nan)
+            self._in_a_row = 0
             return None
         means = np.array(self._means[first:])[places]
         reference = float(means[-1])
@@ -267,7 +278,8 @@ class Predictor:
             and abs(check) <= self.form.check
             and len(self._means) * BLOCK_S >= self.form.earliest_s
         )
-        self._in_a_row = self._in_a_row + 1 if good else 0
+        since = len(self._means) - self._looked_at
+        self._in_a_row = self._in_a_row + since if good else 0
         return Prediction(
             t_s=t_s,
             value=reference + final,
@@ -284,12 +296,13 @@ class Predictor:
             two_lags=float(w @ mixture.two),
             noise=mixture.noise,
             in_a_row=self._in_a_row,
-            ready=self._in_a_row >= self.form.looks,
+            ready=self._in_a_row >= self.form.blocks,
         )
 
     def _check(self, mixture: Mixture, reference: float, drift: float) -> float:
         """Error of the forecast made four blocks ago; makes the next one."""
-        made = self._forecasts[0] if len(self._forecasts) == AHEAD else None
+        seen = len(self._means)
+        made = self._forecasts.pop(seen - AHEAD, None)
         recent = [m for m, c in zip(self._means[-AHEAD:], self._counts[-AHEAD:], strict=True) if c]
         check = math.nan
         if made is not None and recent:
@@ -298,11 +311,15 @@ class Predictor:
         mean = float(w @ mixture.ahead)
         sd = math.sqrt(float(w @ (mixture.ahead_sd**2 + (mixture.ahead - mean) ** 2)))
         at = reference + mean + drift * (AHEAD * BLOCK_S / 2 / SLOPE_OVER_S)
-        self._forecasts.append((at, max(sd, 1e-9)))
-        self._checks.append(check)
+        self._forecasts[seen] = at, max(sd, 1e-9)
+        self._checks[seen] = check
+        self._checks.pop(seen - 2 * AHEAD, None)
+        self._forecasts.pop(seen - 2 * AHEAD, None)
         return check
 
     def _misfit(self) -> float:
         """Root mean square of the checks now, 1 s and 2 s ago; never below 1."""
-        checks = [c for c in list(self._checks)[-1::-2] if not math.isnan(c)]
+        seen = len(self._means)
+        made = [self._checks.get(seen - back, math.nan) for back in (0, 2, 4)]
+        checks = [c for c in made if not math.isnan(c)]
         return math.sqrt(max(1.0, sum(c * c for c in checks) / 3.0))
