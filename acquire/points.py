@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+from acquire.findings.seen import STEADY_POINT, Seen, noted
 from acquire.judge.slopes import neighbour_slopes, typical_volts_slope
 from acquire.judge.steady_point import (
     ChannelMean,
@@ -40,11 +41,14 @@ class PointMaker:
     rig: Rig
     zero: ZeroTaken | None = None
     points: list[SteadyPoint] = field(default_factory=list)
+    seen: Seen = field(default_factory=Seen)
+    """What else the run has shown, for the findings."""
 
     def take(self, step: StepTaken) -> SteadyPoint:
         """The steady point of a step just taken, with the slope known by then."""
         point = self._point(step)
         self.points.append(point)
+        self.seen.see(STEADY_POINT, {"step": step.step, **noted(step)})
         return point
 
     def with_own_slopes(self) -> list[SteadyPoint]:

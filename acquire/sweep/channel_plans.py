@@ -29,10 +29,14 @@ def channel_plans(
             plans["shaft_rpm"] = _plan("shaft_rpm", channel, rig, method, ratio=ratio)
         elif name not in SPEED_SOURCES:
             plans[name] = _plan(name, channel, rig, method)
+        elif channel.driver != "hand":
+            plans[name] = ChannelPlan(must_hold=False)  # another speed: compared, never waited for
     if "shaft_rpm" not in plans:  # the drive's own output is the speed source
         plans["shaft_rpm"] = ChannelPlan(
             method.settle.rpm_percent / 100, method.settle.rpm_at_least, 0.0
         )
+    if speed_source != "drive_rpm" and rig.drive is not None and rig.drive.output is not None:
+        plans["drive_rpm"] = ChannelPlan(must_hold=False)
     return plans
 
 

@@ -55,6 +55,8 @@ class ZeroTaken:
     amps: float
     u_amps: float
     readings: int
+    volts: float | None = None
+    """Voltage at B+ then: the battery's own [V]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +98,8 @@ class StepTaken:
     slope: Slope | None
     """Amps over speed known when the point was taken: of the rated curve or the steps before."""
     direction: str = "up"
+    told_rpm: float | None = None
+    """Shaft speed the drive was told, without slip [rpm]; None without a drive."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -65,6 +65,7 @@ def step_taken(
         look=look,
         slope=slope,
         direction=step.direction,
+        told_rpm=set_rpm if plan.driven else None,
     )
 
 

@@ -13,7 +13,7 @@ from acquire.sweep.commands import (
     RunDrive,
     ZeroTaken,
 )
-from acquire.sweep.intake import AMPS, SHAFT, Intake, Value
+from acquire.sweep.intake import AMPS, SHAFT, VOLTS, Intake, Value
 from acquire.sweep.phases import PlainPhase
 from acquire.sweep.plan import SweepPlan
 
@@ -56,7 +56,15 @@ class Zeroing(PlainPhase):
         self.over, self.due_s = True, math.inf
         self._intake.zero_amps = self._mean
         spread = math.sqrt(self._squares / (self._count - 1))
-        return [ZeroTaken(self._mean, spread / math.sqrt(self._count), self._count)]
+        volts = self._intake.last.get(VOLTS)
+        return [
+            ZeroTaken(
+                self._mean,
+                spread / math.sqrt(self._count),
+                self._count,
+                volts=None if volts is None else volts.value,
+            )
+        ]
 
     def _push(self, amps: float) -> None:
         """Welford's update of mean and sum of squares."""

@@ -1,0 +1,135 @@
+"""What a run has shown besides its steady points: kept in its journal, read again from there.
+
+One form for live runs, replays and judgements of old records: entries of the journal, by kind.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+from acquire.settle.looks import ChannelLook
+from acquire.sweep.commands import StepTaken
+
+STEADY_POINT = "steady point"
+ZERO_TAKEN = "zero taken"
+ZERO_NOT_TAKEN = "zero not taken"
+SPEED_NOT_REACHED = "speed not reached"
+GUARD_TRIPPED = "guard tripped"
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelSeen:
+    """What one channel gave while a step was held, in its own unit of measure."""
+
+    mean: float
+    u: float | None = None
+    """Statistical standard uncertainty; None where nothing can be said."""
+    unsteady: bool = False
+    """Bursts of low values were seen."""
+    readings: int = 0
+    rejected: int = 0
+    drift: float = 0.0
+    """Drift over the method's look-ahead when the point was taken."""
+
+
+@dataclass(frozen=True, slots=True)
+class StepSeen:
+    """What all channels gave at one step."""
+
+    step: int
+    set_rpm: float
+    channels: Mapping[str, ChannelSeen]
+    told_rpm: float | None = None
+    """Shaft speed the drive was told, without slip [rpm]; None without a drive."""
+    settle_s: float = 0.0
+
+    def mean(self, channel: str) -> float | None:
+        """Mean of a channel; None where it was not read."""
+        one = self.channels.get(channel)
+        return None if one is None else one.mean
+
+
+@dataclass(slots=True)
+class Seen:
+    """Grows as the run goes; by step number, the latest counts."""
+
+    steps: dict[int, StepSeen] = field(default_factory=dict)
+    zero_amps: float | None = None
+    """Reading of the current sensor at standstill [A]."""
+    zero_not_taken: str = ""
+    """Why there is none."""
+    rest_volts: float | None = None
+    """Voltage at B+ before anything turned: the battery's own [V]."""
+    not_reached_rpm: list[float] = field(default_factory=list)
+    """Speeds that were not reached."""
+    trip: Mapping[str, Any] | None = None
+    """What the guard said when it stopped the run."""
+
+    def see(self, kind: str, data: Mapping[str, Any]) -> None:
+        """Take an entry of the journal; those of other kinds pass by."""
+        if kind == STEADY_POINT and "channels" in data:
+            step = _step_of(data)
+            self.steps[step.step] = step
+        elif kind == ZERO_TAKEN:
+            self.zero_amps, self.zero_not_taken = float(data["amps"]), ""
+            self.rest_volts = data.get("volts")
+        elif kind == ZERO_NOT_TAKEN:
+            self.zero_not_taken = str(data.get("why", ""))
+        elif kind == SPEED_NOT_REACHED:
+            self.not_reached_rpm.append(float(data["wanted_rpm"]))
+        elif kind == GUARD_TRIPPED:
+            self.trip = data
+
+
+class Entry(Protocol):
+    """An entry of a journal."""
+
+    @property
+    def kind(self) -> str: ...
+
+    @property
+    def data(self) -> Mapping[str, Any]: ...
+
+
+def seen_in(journal: Iterable[Entry]) -> Seen:
+    """What a run has shown, by its journal."""
+    seen = Seen()
+    for entry in journal:
+        seen.see(entry.kind, entry.data)
+    return seen
+
+
+def noted(step: StepTaken) -> dict[str, Any]:
+    """What is kept of a step besides its row, as plain data for the journal."""
+    channels = {} if step.look is None else step.look.channels
+    return {
+        "set_rpm": step.set_rpm,
+        "told_rpm": step.told_rpm,
+        "settle_s": step.settle_s,
+        "channels": {name: _channel_data(look) for name, look in channels.items()},
+    }
+
+
+def _channel_data(look: ChannelLook) -> dict[str, Any]:
+    return {
+        "mean": look.mean,
+        "u": look.u if math.isfinite(look.u) else None,
+        "unsteady": look.unsteady,
+        "readings": look.readings,
+        "rejected": look.rejected,
+        "drift": look.drift,
+    }
+
+
+def _step_of(data: Mapping[str, Any]) -> StepSeen:
+    channels = data["channels"]
+    return StepSeen(
+        step=int(data["step"]),
+        set_rpm=float(data["set_rpm"]),
+        channels={name: ChannelSeen(**one) for name, one in channels.items()},
+        told_rpm=data.get("told_rpm"),
+        settle_s=float(data.get("settle_s", 0.0)),
+    )
