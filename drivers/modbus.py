@@ -49,6 +49,8 @@ from profiles.instrument import ModbusChannel
 PROOF_S = 5.0
 """Without a proof of synchrony for so long a device counts as lost [s]."""
 TOKEN_AGAIN_S = 1.0
+STOP_AGAIN_S = 0.1
+"""A stop that is not answered is sent a second time after so long [s]."""
 STOP_SILENCE_S = 0.02
 """A stop waits no longer than this for the end of a frame that is on the bus [s]."""
 TOKEN_LOST_S = 60.0
@@ -81,6 +83,19 @@ class _DeviceState:
     """When tokens were sent whose answers have not come; survives a reopening, as they may."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Question:
+    """A frame on the wire and the answer it wants."""
+
+    frame: bytes
+    wanted: Expected
+
+    @property
+    def words(self) -> str:
+        """For messages."""
+        return f"function {self.wanted.function} of device {self.wanted.device}"
+
+
 class ModbusDriver(PortDriver):
     """All Modbus devices on one port or connection."""
 
@@ -93,7 +108,7 @@ class ModbusDriver(PortDriver):
         self._openings: list[tuple[str, int, Callable[[Exchange], None]]] = []
         self._random = random.SystemRandom()
         self._transaction = self._random.randrange(65_536)
-        self._answered_s = 0.0
+        self._mute_since_s: float | None = None
 
     @property
     def polls(self) -> Sequence[Poll]:
@@ -124,7 +139,7 @@ class ModbusDriver(PortDriver):
         self._openings.append((instrument, device, act))
 
     def opened(self, exchange: Exchange) -> None:
-        self._answered_s = exchange.wall.now_s()
+        self._mute_since_s = None
         for state in self._devices.values():
             state.in_step, state.rests_until_s = self._tcp, -1.0
         failures = [self._failure(exchange, device) for device in self._devices]
@@ -192,7 +207,8 @@ class ModbusDriver(PortDriver):
         if not self._tcp:
             exchange.silence(self._gap_s, STOP_SILENCE_S)
         self._state(place.device).in_step = self._tcp
-        self._exchange(exchange, place.device, write_request(place.register, words), timeout_s)
+        request = write_request(place.register, words)
+        self._exchange(exchange, place.device, request, timeout_s, for_a_stop=True)
 
     def write_and_read_back(
         self, exchange: Exchange, place: Place, words: tuple[int, ...], timeout_s: float
@@ -243,20 +259,27 @@ class ModbusDriver(PortDriver):
             exchange.silence(self._gap_s, self._gap_s)
         return self._exchange(exchange, device, request, timeout_s)
 
-    def _exchange(self, exchange: Exchange, device: int, request: bytes, timeout_s: float) -> bytes:
+    def _exchange(
+        self,
+        exchange: Exchange,
+        device: int,
+        request: bytes,
+        timeout_s: float,
+        *,
+        for_a_stop: bool = False,
+    ) -> bytes:
         state = self._state(device)
         was_in_step, state.in_step = state.in_step, self._tcp
-        wanted = expected(device, request)
-        asked = f"function {request[0]} of device {device}"
-        if self._tcp:
-            pdu = self._tcp_answer(exchange, request, wanted, timeout_s, asked)
+        question = self._question(device, request)
+        self._send(exchange, question)
+        if for_a_stop:
+            pdu = self._insist(exchange, question, timeout_s)
         else:
-            exchange.send(rtu_frame(device, request))
-            pdu = exchange.collect(_rtu_finder(wanted), timeout_s, asked=asked)
+            pdu = self._answer(exchange, question, timeout_s)
         state.in_step = was_in_step
         if was_in_step:
             state.tokens_owed.clear()  # what was asked before this has been answered before it
-        self._answered_s = exchange.wall.now_s()
+        self._mute_since_s = None
         if pdu[0] & EXCEPTION:
             raise CommandRefused(
                 exchange.instrument,
@@ -266,42 +289,59 @@ class ModbusDriver(PortDriver):
             )
         return pdu
 
-    def _tcp_answer(
-        self,
-        exchange: Exchange,
-        request: bytes,
-        wanted: Expected,
-        timeout_s: float,
-        asked: str,
-    ) -> bytes:
+    def _question(self, device: int, request: bytes) -> _Question:
+        wanted = expected(device, request)
+        if not self._tcp:
+            return _Question(rtu_frame(device, request), wanted)
+        self._transaction = (self._transaction + 1) & 0xFFFF
+        return _Question(tcp_frame(self._transaction, device, request), wanted)
+
+    def _send(self, exchange: Exchange, question: _Question) -> None:
+        if self._mute_since_s is None:
+            self._mute_since_s = exchange.wall.now_s()
+        exchange.send(question.frame)
+
+    def _mute_s(self, exchange: Exchange) -> float:
+        """How long nobody has answered [s]."""
+        since_s = self._mute_since_s
+        return 0.0 if since_s is None else exchange.wall.now_s() - since_s
+
+    def _insist(self, exchange: Exchange, question: _Question, timeout_s: float) -> bytes:
+        """Send it a second time when the answer does not come at once.
+
+        What was asked just before a stop cut it short may have made the device miss the first:
+        some servers drop the second of two frames that arrive together.
+        """
+        first_s = min(STOP_AGAIN_S, timeout_s)
         try:
-            return self._ask_tcp(exchange, request, wanted, timeout_s, asked)
+            return self._answer(exchange, question, first_s)
+        except (NoAnswer, BadAnswer):
+            self._send(exchange, question)
+        return self._answer(exchange, question, timeout_s)
+
+    def _answer(self, exchange: Exchange, question: _Question, timeout_s: float) -> bytes:
+        if not self._tcp:
+            find = _rtu_finder(question.wanted)
+            return exchange.collect(find, timeout_s, asked=question.words)
+        try:
+            return self._tcp_answer(exchange, question, timeout_s)
         except NoAnswer as error:
-            if exchange.wall.now_s() - self._answered_s < PROOF_S:
+            if self._mute_s(exchange) < PROOF_S:
                 raise
             # A connection whose far end lost its power looks open for hours.
             raise LinkLost(error.instrument, error.message, what_to_do=error.what_to_do) from error
 
-    def _ask_tcp(
-        self,
-        exchange: Exchange,
-        request: bytes,
-        wanted: Expected,
-        timeout_s: float,
-        asked: str,
-    ) -> bytes:
-        self._transaction = (self._transaction + 1) & 0xFFFF
-        exchange.send(tcp_frame(self._transaction, wanted.device, request))
+    def _tcp_answer(self, exchange: Exchange, question: _Question, timeout_s: float) -> bytes:
         until_s = exchange.wall.now_s() + timeout_s
         while True:
             left_s = max(until_s - exchange.wall.now_s(), 0.0)
             try:
-                frame = exchange.collect(cut_tcp, left_s, asked=asked)
+                frame = exchange.collect(cut_tcp, left_s, asked=question.words)
             except BadAnswer as error:  # the stream has lost its place: only a new one helps
                 raise LinkLost(exchange.instrument, error.message) from error
             if frame.transaction != self._transaction:
                 exchange.statistics.late += 1
-            elif wanted.fits(frame.device, frame.pdu):
+            elif question.wanted.fits(frame.device, frame.pdu):
                 return frame.pdu
             else:
                 raise BadAnswer(exchange.instrument, "the answer fits no question.", frame.pdu)
@@ -320,7 +360,7 @@ class ModbusDriver(PortDriver):
             self._prove(exchange, device, PROOF_S if alone else TOKEN_AGAIN_S)
         except NoAnswer as error:
             state.rests_until_s = exchange.wall.now_s() + REST_S
-            if alone or exchange.wall.now_s() - self._answered_s > PROOF_S:
+            if alone or self._mute_s(exchange) > PROOF_S:
                 raise LinkLost(
                     error.instrument, error.message, what_to_do=error.what_to_do
                 ) from error
@@ -345,7 +385,7 @@ class ModbusDriver(PortDriver):
             refusals += not echoed
             if echoed or refusals > owed_before:
                 self._state(device).in_step = True
-                self._answered_s = exchange.wall.now_s()
+                self._mute_since_s = None
                 return
         raise _silent(exchange, device)
 
@@ -354,7 +394,7 @@ class ModbusDriver(PortDriver):
         exchange.silence(self._gap_s, 10 * self._gap_s + STOP_SILENCE_S)
         request = bytes([DIAGNOSTICS, 0, 0]) + self._random.randbytes(2)
         owed = self._state(device).tokens_owed
-        exchange.send(rtu_frame(device, request))
+        self._send(exchange, self._question(device, request))
         owed.append(exchange.wall.now_s())
         find = _token_finder(expected(device, request))
         found = exchange.collect(find, timeout_s, asked="function 8")

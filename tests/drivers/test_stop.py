@@ -93,6 +93,39 @@ def test_a_stop_cuts_an_exchange_in_progress_short(tcp: bool, late_s: float) -> 
     assert bench.device.registers[11] == 0
 
 
+def test_a_drive_that_misses_the_first_of_two_frames_gets_the_stop_again_soon(tcp: bool) -> None:
+    """Some servers drop a request that comes while they are busy with another."""
+
+    class OneAtATime(TcpDevice if tcp else RtuDevice):  # type: ignore[misc]
+        def heard(self, data: bytes) -> None:
+            if self.time.now_s() >= self._busy_until_s:
+                super().heard(data)
+
+    bench = StoppedBench(tcp=tcp)
+    bench.device.__class__ = OneAtATime
+    bench.halt_at(1.0)
+    bench.ran.time.at(0.999, lambda: setattr(bench.device, "_busy_until_s", 1.05))
+    bench.run(5.0)
+    assert bench.halted is not None
+    assert bench.halted.error is None
+    assert bench.stop_delay_s() <= 0.15
+
+
+def test_a_drive_that_was_not_spoken_to_for_long_is_not_lost_by_one_missed_answer() -> None:
+    modbus = ModbusDriver(tcp=True, gap_s=0.0)
+    keys = {key: value for key, value in DRIVE.items() if key != "output"}
+    line = DriveLine(Drive.model_validate(keys), modbus, ratio=1.0, max_shaft_rpm=None)
+    device = TcpDevice(faults={1: Fault(silent=True)})
+    ran = make_port(modbus, device, keeps_late=False)
+    line.attach(ran.port)
+    pendings: list[Pending[None]] = []
+    ran.time.at(20.0, lambda: pendings.append(line.set_shaft_rpm(1500.0)))
+    ran.time.at(22.0, lambda: pendings.append(line.set_shaft_rpm(1500.0)))
+    run_port(ran, 25.0)
+    assert ran.link.opened == 1
+    assert [type(pending.error).__name__ for pending in pendings] == ["NoAnswer", "NoneType"]
+
+
 def test_a_late_answer_is_not_taken_for_the_read_back_of_a_stop() -> None:
     """Registers read 0 long ago must not pass for the run register being off now."""
     bench = StoppedBench(tcp=False, faults={8: Fault(late_s=0.25), 12: Fault(silent=True)})
