@@ -10,6 +10,7 @@ from acquire.cli.voice import Voice
 
 if TYPE_CHECKING:
     from profiles.catalogue import Loaded
+    from profiles.rig import Rig
 
 profiles_app = typer.Typer(
     name="profiles",
@@ -88,10 +89,14 @@ def show_profile(
 def check_profiles(
     context: typer.Context,
     files: Annotated[list[str], typer.Argument(metavar="FILE...", help="Files or names.")],
+    live: Annotated[
+        bool,
+        typer.Option("--live", help="For rigs: ask each instrument once and show the raw bytes."),
+    ] = False,
 ) -> int:
     """Check files and name every error: file, key, what was wrong, what to do.
 
-    Example: steadyamps profiles check my-rig.toml
+    Example: steadyamps profiles check my-rig.toml --live
     """
     from acquire.cli.exit_codes import Exit
     from profiles.errors import ProfileError
@@ -112,8 +117,25 @@ def check_profiles(
         else:
             voice.result(f"{file}: good. A {kind.removesuffix('s')}: {loaded.profile.title}")
             document.append({"file": file, "ok": True, "problems": []})
+            if live and kind == "rigs":
+                _show_raw(voice, loaded.profile)
     voice.document(document)
     return Exit.OK if all(one["ok"] for one in document) else Exit.USAGE
+
+
+def _show_raw(voice: Voice, rig: Rig) -> None:
+    """What each instrument on a wire sends, before anything is made of it."""
+    from drivers.raw_look import look_at
+    from profiles.errors import BenchError
+
+    for name, channel in rig.channels.items():
+        try:
+            look = look_at(name, channel)
+        except BenchError as error:
+            voice.result(f"{name}: {error}")
+            continue
+        for line in look.lines() if look is not None else [f"{name}: typed, or in code"]:
+            voice.result(line)
 
 
 def _found(name: str) -> tuple[str, Loaded[Any]]:

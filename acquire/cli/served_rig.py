@@ -7,7 +7,7 @@ from typing import Any
 
 from acquire.cli.voice import Voice
 from acquire.signal_watch import SignalWatch
-from profiles.catalogue import load_rig, snapshot
+from profiles.catalogue import load_rig
 
 RIG_FOR_VOLTS = {12.0: "simulated", 24.0: "simulated-24"}
 
@@ -25,7 +25,10 @@ def serve(voice: Voice, *, machine: str, fault: str | None, pace: float, host: s
         service.start()
         try:
             filled = service.filled_rig(rig)
-            print(rig_text(snapshot(filled), machine=machine, pace=pace), flush=True)
+            values = filled.model_dump(
+                mode="json", by_alias=True, exclude_none=True, exclude_defaults=True
+            )
+            print(rig_text(values, machine=machine, pace=pace), flush=True)
             voice.talk(f"Serving {machine} at {host}; Ctrl-C ends it.")
             ended.wait()
         finally:
