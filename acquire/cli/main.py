@@ -43,12 +43,23 @@ def steadyamps(
     shelf: Annotated[
         str | None, typer.Option("--shelf", metavar="DIR", help="Where runs live.")
     ] = None,
+    no_mouse: Annotated[
+        bool, typer.Option("--no-mouse", help="Screens: leave the mouse to the terminal.")
+    ] = False,
+    glyphs: Annotated[
+        str | None, typer.Option("--glyphs", metavar="full|ascii", help="Screens: which signs.")
+    ] = None,
+    light: Annotated[
+        bool | None, typer.Option("--light/--dark", help="Screens: light or dark paper.")
+    ] = None,
     version: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
     ] = False,
 ) -> None:
     """Without a command the screens open."""
-    context.obj = Voice(json=json, shelf=shelf)
+    if glyphs not in (None, "full", "ascii"):
+        raise typer.BadParameter("write full or ascii", param_hint="--glyphs")
+    context.obj = Voice(json=json, shelf=shelf, mouse=not no_mouse, glyphs=glyphs, light=light)
     if context.invoked_subcommand is None:
         from acquire.cli.screens_command import open_screens
 

@@ -18,6 +18,9 @@ def register(app: typer.Typer) -> None:
 def resume(
     context: typer.Context,
     run: Annotated[str, typer.Argument(metavar="RUN", help="The folder of an interrupted run.")],
+    screen: Annotated[
+        bool, typer.Option("--screen/--plain", help="Full screen, or plain live lines (default).")
+    ] = False,
     yes: Annotated[
         bool, typer.Option("--yes", help="Cautions and wiring are confirmed; nobody is asked.")
     ] = False,
@@ -33,4 +36,8 @@ def resume(
     found = interrupted(Path(run))
     done = len(found.points)
     voice.talk(f"Going on with {found.folder.name}: {done} steady points are there already.")
+    if screen:
+        from acquire.cli.screens_command import screen_sweep
+
+        return screen_sweep(voice, found.order, yes, found)
     return PlainRun(voice, found.order, confirmed=yes, going_on=found).run()

@@ -45,6 +45,9 @@ def sweep(
         str | None,
         typer.Option(metavar="NAME[@S]", help="A fault, from second S on; simulated rigs only."),
     ] = None,
+    screen: Annotated[
+        bool, typer.Option("--screen/--plain", help="Full screen, or plain live lines (default).")
+    ] = False,
     yes: Annotated[
         bool, typer.Option("--yes", help="Cautions and wiring are confirmed; nobody is asked.")
     ] = False,
@@ -70,6 +73,10 @@ def sweep(
         fault=fault,
         ask=not yes and not voice.json,
     )
+    if screen:
+        from acquire.cli.screens_command import screen_sweep
+
+        return screen_sweep(voice, order, yes)
     from acquire.cli.plain_run import PlainRun
 
     return PlainRun(voice, order, confirmed=yes).run()

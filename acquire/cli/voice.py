@@ -16,6 +16,12 @@ class Voice:
 
     json: bool = False
     shelf: str | None = None
+    mouse: bool = True
+    """False: the screens leave the mouse to the terminal, for marking and copying."""
+    glyphs: str | None = None
+    """`full` or `ascii`; None: by the terminal."""
+    light: bool | None = None
+    """Light paper for the screens; None: by the terminal."""
 
     def result(self, text: str) -> None:
         """A result in words; goes to stderr when a JSON document is wanted."""

@@ -1,0 +1,183 @@
+"""What the operator has chosen for the next run, and what is still missing, in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+
+from acquire.cautions import cautions_for, wiring_of
+from acquire.record.run_header import Job, RunHeader, Snapshot
+from acquire.resuming import Interrupted
+from acquire.run_order import DEFAULT_METHOD, DEFAULT_RULE, RunOrder
+from acquire.sweep.plan import SweepPlan
+from profiles.alternator import AlternatorProfile
+from profiles.catalogue import Loaded, load_method, load_rated, load_rig, load_rule
+from profiles.errors import BenchError
+from profiles.method import Method
+from profiles.rig import Rig
+from profiles.rule import Accept, Rule
+
+STAGES = ("before", "after", "incoming", "reference")
+
+
+@dataclass(slots=True)
+class Choices:
+    """Everything a run needs. `None` = not chosen."""
+
+    rig: Loaded[Rig] | None = None
+    method: Loaded[Method] | None = None
+    rated: Loaded[AlternatorProfile] | None = None
+    rule: Loaded[Rule] | None = None
+    steps: tuple[float, ...] | None = None
+    unit: str = ""
+    serial: str = ""
+    job: Job = field(default_factory=Job)
+    stage: str = ""
+    operator: str = ""
+    ticked: set[str] = field(default_factory=set)
+    """Lines of the wiring that were ticked for this very unit."""
+    cautions_by: dict[str, str] = field(default_factory=dict)
+    """Title of the rig -> when its cautions were accepted (UTC)."""
+    confirmed_elsewhere: bool = False
+    """`--yes` was given: cautions and wiring are confirmed."""
+    going_on: Interrupted | None = None
+
+    # ---- what follows from the choices -----------------------------------------------------
+
+    def order(self) -> RunOrder | None:
+        """The order, when rig and method are known."""
+        if self.going_on is not None:
+            return self.going_on.order
+        if self.rig is None or self.method is None:
+            return None
+        return RunOrder(
+            rig=self.rig,
+            method=self.method,
+            rated=self.rated,
+            rule=self.rule,
+            steps=self.steps,
+            job=self.job,
+            unit=self.unit or None,
+            serial=self.serial or None,
+            stage=self.stage or None,
+            operator=self.operator or None,
+        )
+
+    def plan(self) -> SweepPlan | BenchError | None:
+        """The sweep, or why it cannot be made."""
+        order = self.order()
+        if order is None:
+            return None
+        try:
+            return order.plan()
+        except BenchError as error:
+            return error
+
+    @property
+    def wiring(self) -> tuple[str, ...]:
+        """What must be connected on this very unit."""
+        curve = self.rated.profile.rated_curve() if self.rated is not None else None
+        return wiring_of(curve.needs if curve else (), curve.turns if curve else "either")
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What must be accepted for this rig."""
+        return cautions_for(self.rig.profile) if self.rig is not None else ()
+
+    @property
+    def cautions_accepted(self) -> bool:
+        """True when the cautions of this rig have been accepted."""
+        return self.confirmed_elsewhere or (
+            self.rig is not None and self.rig.profile.title in self.cautions_by
+        )
+
+    @property
+    def wiring_ticked(self) -> bool:
+        """True when every line of the wiring is ticked."""
+        return self.confirmed_elsewhere or set(self.wiring) <= self.ticked
+
+    def accept_cautions(self) -> None:
+        """The operator says that all of it is so."""
+        if self.rig is not None:
+            now = datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+            self.cautions_by[self.rig.profile.title] = now
+
+    def accepted(self) -> dict[str, object]:
+        """For the record: what was accepted, how and when."""
+        title = self.rig.profile.title if self.rig is not None else ""
+        how = "--yes" if self.confirmed_elsewhere else "accepted on the screen"
+        return {
+            "how": how,
+            "accepted_utc": self.cautions_by.get(title),
+            "cautions": list(self.cautions),
+            "wiring": list(self.wiring),
+        }
+
+    # ---- changing them ---------------------------------------------------------------------
+
+    def next_unit(self) -> None:
+        """Another unit on the same rig: its name, its wiring and its place in a job are new."""
+        self.unit = self.serial = ""
+        self.job = Job()
+        self.rated, self.going_on = None, None
+        self.ticked, self.confirmed_elsewhere = set(), False
+
+    def same_unit(self) -> None:
+        """The same unit once more; its wiring is ticked again, it may have been off the rig."""
+        self.ticked, self.confirmed_elsewhere, self.going_on = set(), False, None
+
+    def go_on_with(self, run: Interrupted) -> None:
+        """Go on with an interrupted run: everything as its record has it."""
+        self.take_order(run.order)
+        self.going_on = run
+
+    def take_order(self, order: RunOrder) -> None:
+        """Choose what an order says."""
+        self.rig, self.method = order.rig, order.method
+        self.rated, self.rule, self.steps = order.rated, order.rule, order.steps
+        self.unit, self.serial = order.unit or "", order.serial or ""
+        self.stage, self.operator, self.job = order.stage or "", order.operator or "", order.job
+        self.ticked, self.going_on = set(), None
+
+    def set_job_number(self, number: str) -> None:
+        """The number of the workshop's order."""
+        self.job = self.job.model_copy(update={"number": number or None})
+
+
+def choices_like(header: RunHeader | None) -> Choices:
+    """The bench as it was left: rig, method, rule and operator of the newest run."""
+    choices = Choices()
+    if header is not None:
+        choices.operator = header.operator or ""
+        choices.rig = _again(header.rig, load_rig)
+        choices.method = _again(header.method, load_method)
+        choices.rule = _again(header.rule, load_rule)
+    if choices.method is None:
+        choices.method = load_method(DEFAULT_METHOD)
+    return choices
+
+
+def _again(snapshot: Snapshot | None, load: object) -> object:  # noqa: ANN401
+    """The profile of an earlier run as its file is today; None where that is gone or wrong."""
+    if snapshot is None or snapshot.path is None or not callable(load):
+        return None
+    try:
+        return load(Path(snapshot.path))
+    except BenchError:
+        return None
+
+
+def accept_in_force(order: RunOrder | None) -> Accept:
+    """The acceptance rule a run of this order will be judged by."""
+    accept = order.accept if order is not None else None
+    return accept if accept is not None else load_rule(DEFAULT_RULE).profile.accept
+
+
+def rated_from_text(text: str) -> Loaded[AlternatorProfile]:
+    """A rated curve by name, file, or the text of a plate with its speeds.
+
+    Raises:
+        ProfileError: It is none of these, or wrong.
+    """
+    return load_rated(text)

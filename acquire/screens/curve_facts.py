@@ -1,0 +1,134 @@
+"""From rated curve, rule, points and fit to the picture of the output curve."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from acquire.judge.acceptance import limit_at
+from acquire.judge.rated_line import rated_at
+from acquire.screens.curve_chart import CurvePicture, Mark
+from acquire.screens.raster import Line, Wash, tick_step
+from acquire.screens.rows import Ink
+from profiles.alternator import RatedCurve
+from profiles.rule import Accept
+
+K95 = 1.96
+SAMPLES = 120
+HEADROOM = 1.12
+LEFT_OF_LOWEST = 0.5
+"""The picture begins at this share of the lowest speed: cut-in lies there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A measured point of this run or an earlier one."""
+
+    shaft_rpm: float
+    amps: float
+    u_amps: float | None = None
+    settled: bool = True
+
+
+def picture_of(
+    *,
+    speeds: Sequence[float],
+    rated: RatedCurve | None,
+    accept: Accept | None,
+    points: Sequence[Measured] = (),
+    before: Sequence[Measured] = (),
+    now: tuple[float, float] | None = None,
+    fit: Any = None,
+) -> CurvePicture:
+    """The picture of a run so far; `fit` is a `CurveFit`, for the finished curve."""
+    x_limits = _x_limits(speeds, rated, points)
+    lines, legend = _ruled_lines(rated, accept)
+    washes: tuple[Wash, ...] = ()
+    if fit is not None:
+        wash, fitted = _fitted(fit, x_limits)
+        washes, lines = (wash,), [*lines, fitted]
+    marks = [_mark(p, "before", "+") for p in before]
+    marks += [_mark(p, "measured", "o" if p.settled else "?") for p in points]
+    legend = [("o measured", "measured"), *legend]
+    if before:
+        legend.append(("+ before", "before"))
+    return CurvePicture(
+        x_limits=x_limits,
+        y_limits=_y_limits(rated, [*points, *before], now),
+        lines=tuple(lines),
+        washes=washes,
+        marks=tuple(marks),
+        now=now,
+        legend=tuple(legend),
+    )
+
+
+def _mark(point: Measured, ink: Ink, sign: str) -> Mark:
+    return Mark(point.shaft_rpm, point.amps, K95 * (point.u_amps or 0.0), ink, sign)
+
+
+def _x_limits(
+    speeds: Sequence[float], rated: RatedCurve | None, points: Iterable[Measured]
+) -> tuple[float, float]:
+    known = [*speeds, *(rpm for rpm, _ in (rated.points if rated else ()))]
+    known += [p.shaft_rpm for p in points]
+    top = max(known, default=6000.0)
+    step = tick_step(max(top, 100.0), 12)
+    low = math.floor(LEFT_OF_LOWEST * min(known, default=0.0) / step) * step
+    return low, max(math.ceil(top / step - 1e-9) * step, 1.02 * top)
+
+
+def _y_limits(
+    rated: RatedCurve | None, points: Iterable[Measured], now: tuple[float, float] | None
+) -> tuple[float, float]:
+    amps = [a for _, a in (rated.points if rated else ())]
+    amps += [p.amps + K95 * (p.u_amps or 0.0) for p in points]
+    if rated is None and now is not None:
+        amps.append(now[1])
+    top = HEADROOM * max([*amps, 10.0])
+    step = tick_step(top, 10)
+    return 0.0, math.ceil(top / step) * step
+
+
+def _ruled_lines(
+    rated: RatedCurve | None, accept: Accept | None
+) -> tuple[list[Line], list[tuple[str, Ink]]]:
+    """The rated curve as a whole line, what is allowed as a dashed one."""
+    if rated is None or len(rated.points) < 2:
+        return [], []
+    low, high = rated.points[0][0], rated.points[-1][0]
+    speeds = [low + (high - low) * n / SAMPLES for n in range(SAMPLES + 1)]
+    lines: list[Line] = []
+    legend: list[tuple[str, Ink]] = []
+    if accept is not None:
+        lines.append(_line(speeds, lambda rpm: _allowed(rated, accept, rpm), "allowed", True))
+        legend.append(("allowed allowed", "allowed"))
+    lines.append(_line(speeds, lambda rpm: rated_at(rated.points, rpm), "rated", False))
+    legend.insert(0, ("rated rated", "rated"))
+    return lines, legend
+
+
+def _allowed(rated: RatedCurve, accept: Accept, rpm: float) -> float | None:
+    amps = rated_at(rated.points, rpm)
+    return None if amps is None else limit_at(amps, accept)
+
+
+def _line(
+    speeds: Sequence[float], at: Callable[[float], float | None], ink: Ink, dashed: bool
+) -> Line:
+    ys = [at(rpm) for rpm in speeds]
+    return Line(speeds, [math.nan if y is None else y for y in ys], ink, dashed)
+
+
+def _fitted(fit: Any, x_limits: tuple[float, float]) -> tuple[Wash, Line]:
+    """The band of the fit as a light wash, and the fitted curve through it."""
+    low, high = x_limits
+    speeds = [low + (high - low) * n / (2 * SAMPLES) for n in range(1, 2 * SAMPLES + 1)]
+    band = fit.at(speeds)
+    known = [not math.isnan(p.amps) and p.amps > 0 for p in band]
+    lows = [max(p.low, 0.0) if ok else math.nan for p, ok in zip(band, known, strict=True)]
+    highs = [p.high if ok else math.nan for p, ok in zip(band, known, strict=True)]
+    middle = [p.amps if ok else math.nan for p, ok in zip(band, known, strict=True)]
+    return Wash(speeds, lows, highs), Line(speeds, middle, "measured")

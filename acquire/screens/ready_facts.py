@@ -1,0 +1,234 @@
+"""What the ready page shows: a tick list that fills itself, and what is missing in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from acquire.judge.acceptance import acceptance_words
+from acquire.readiness import Item
+from acquire.screens.choices import Choices, accept_in_force
+from acquire.screens.figures_facts import Figure, figure_of
+from acquire.screens.keeper import Keeper, shown_trouble
+from acquire.screens.rows import Ink
+from acquire.sweep.plan import SweepPlan
+from profiles.errors import BenchError
+from profiles.rig import Rig
+
+DOUBT = {"guarded": "doubt counts against passing", "simple": "as read"}
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One thing to be chosen or typed."""
+
+    words: str
+    """With its letter set off, as in `[u]nit`."""
+    act: str
+    value: str
+    note: str = ""
+    missing: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """One channel of the open rig."""
+
+    figure: Figure
+    age: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadyFacts:
+    """One look at the bench before a run."""
+
+    missing: tuple[str, ...]
+    """What keeps the drive from being started, as sentences."""
+    fields: tuple[Field, ...]
+    live: tuple[Live, ...] = ()
+    rig_state: str = ""
+    notes: tuple[tuple[str, Ink, str], ...] = ()
+    """(sign, ink, words) of what was found at standstill."""
+    wiring: tuple[tuple[str, bool], ...] = ()
+    cautions_accepted: bool = False
+    earlier: str = ""
+    interrupted: str = ""
+    simulated: bool = False
+    driven: bool = True
+    said: str = ""
+    """The answer to the last key, where it needs one."""
+
+    @property
+    def ready(self) -> bool:
+        """True when the run may begin."""
+        return not self.missing
+
+    @property
+    def sentence(self) -> str:
+        """The top line."""
+        if self.missing:
+            return f"Not ready. {' '.join(self.missing[:3])}"
+        turns = "The drive will turn" if self.driven else "You turn, the program follows"
+        return f"Ready. {turns} when you press b; keep clear of the belt."
+
+
+def ready_facts(
+    choices: Choices,
+    keeper: Keeper,
+    *,
+    earlier: str = "",
+    interrupted: str = "",
+    said: str = "",
+) -> ReadyFacts:
+    """Look at choices and rig."""
+    plan = choices.plan()
+    rig = choices.rig.profile if choices.rig is not None else None
+    return ReadyFacts(
+        missing=tuple(what_is_missing(choices, plan, keeper)),
+        fields=tuple(_fields(choices, plan)),
+        live=tuple(_live(keeper, rig)),
+        rig_state=_rig_state(keeper, rig),
+        notes=tuple(_notes(keeper.items, choices)),
+        wiring=tuple((line, choices.confirmed_elsewhere or line in choices.ticked)
+                     for line in choices.wiring),
+        cautions_accepted=choices.cautions_accepted,
+        earlier=earlier,
+        interrupted=interrupted,
+        simulated=rig is not None and rig.simulated is not None,
+        driven=rig is None or rig.drive is not None,
+        said=said,
+    )  # fmt: skip
+
+
+def what_is_missing(
+    choices: Choices, plan: SweepPlan | BenchError | None, keeper: Keeper
+) -> list[str]:
+    """What must be done before the drive may be started, the most pressing first."""
+    out = []
+    if choices.rig is None:
+        out.append("Choose the rig.")
+    if choices.rated is None and choices.going_on is None:
+        if isinstance(plan, BenchError) or plan is None:
+            out.append("Choose the rated curve, or type the plate with its speeds.")
+    elif isinstance(plan, BenchError):
+        out.append(str(plan))
+    if choices.rig is not None:
+        out += _rig_missing(keeper)
+    if not choices.wiring_ticked:
+        out.append("Tick the wiring of this unit.")
+    if choices.rig is not None and not choices.cautions_accepted:
+        out.append("Read the cautions and accept them.")
+    return out
+
+
+def _rig_missing(keeper: Keeper) -> list[str]:
+    if keeper.trouble is not None:
+        return [shown_trouble(keeper.trouble)]
+    if keeper.state == "opening":
+        return ["The rig is being opened; this takes some seconds."]
+    if keeper.state != "open":
+        return ["The rig is not open."]
+    if not keeper.items:
+        return ["The rig is being looked at."]
+    return [f"{i.name}: {i.words}. {i.what_to_do}".rstrip() for i in keeper.items
+            if i.state == "bad"]  # fmt: skip
+
+
+def _fields(choices: Choices, plan: SweepPlan | BenchError | None) -> list[Field]:
+    return [
+        Field("[u]nit", "unit", choices.unit),
+        Field("[s]erial", "serial", choices.serial),
+        Field("[j]ob", "job", choices.job.number or ""),
+        Field("s[t]age", "stage", choices.stage),
+        Field("[o]perator", "operator", choices.operator),
+        _rated_field(choices),
+        _rig_field(choices),
+        _method_field(choices, plan),
+        _allowed_field(choices),
+    ]
+
+
+def _rated_field(choices: Choices) -> Field:
+    if choices.rated is None:
+        return Field("rate[d]", "rated", "", "none: measured, not judged", missing=True)
+    curve = choices.rated.profile.rated_curve()
+    derived = ", derived from the plate" if curve.derived else ""
+    note = f"{curve.state}, at {curve.volts:g} V{derived}"
+    return Field("rate[d]", "rated", choices.rated.profile.title, note)
+
+
+def _rig_field(choices: Choices) -> Field:
+    if choices.rig is None:
+        return Field("[r]ig", "rig", "", "not chosen", missing=True)
+    rig = choices.rig.profile
+    if rig.simulated is not None:
+        fault = f", {rig.simulated.fault}" if rig.simulated.fault else ""
+        return Field(
+            "[r]ig", "rig", rig.title, f"SIMULATED, {rig.simulated.pace:g} s in one{fault}"
+        )
+    drive = "driven" if rig.drive is not None else "turned by hand"
+    return Field("[r]ig", "rig", rig.title, drive)
+
+
+def _method_field(choices: Choices, plan: SweepPlan | BenchError | None) -> Field:
+    title = choices.method.profile.title if choices.method is not None else ""
+    if not isinstance(plan, BenchError) and plan is not None:
+        speeds = [f"{step.set_rpm:.0f}" for step in plan.steps]
+        shown = " ".join(speeds[:8]) + (" ..." if len(speeds) > 8 else "")
+        return Field("[m]ethod", "method", title, f"{shown} rpm")
+    return Field("[m]ethod", "method", title, "speeds not known yet")
+
+
+def _allowed_field(choices: Choices) -> Field:
+    order = choices.order()
+    accept = accept_in_force(order)
+    whose = "" if choices.rule is not None else ", by the method"
+    doubt = f"{DOUBT[accept.decision]}{whose}"
+    return Field("[a]llowed", "rule", acceptance_words(accept), doubt)
+
+
+def _rig_state(keeper: Keeper, rig: Rig | None) -> str:
+    if rig is None:
+        return "no rig is chosen"
+    return {"closed": "not open", "opening": "being opened", "open": "open"}.get(
+        keeper.state, keeper.state
+    )
+
+
+def _live(keeper: Keeper, rig: Rig | None) -> list[Live]:
+    """Every channel: value, age and quality; typed ones say so."""
+    if rig is None or keeper.state == "closed":
+        return []
+    latest, now_s = keeper.latest(), keeper.now_s()
+    out = []
+    names = [*rig.channels, *(["drive_rpm"] if "drive_rpm" in latest else [])]
+    for name in dict.fromkeys(names):
+        channel = rig.channels.get(name)  # type: ignore[call-overload]
+        if channel is not None and channel.driver == "hand":
+            figure = Figure(name, _words(name), "", "", "=", "you type it")
+            out.append(Live(figure, ""))
+            continue
+        every_s = float(getattr(channel, "every_s", 0.1))
+        reading = latest.get(name)
+        figure = figure_of(name, reading, now_s=now_s, look=None, every_s=every_s)
+        age = f"{max(now_s - reading.t_s, 0.0):.1f} s" if reading is not None else ""
+        out.append(Live(figure, age))
+    return out
+
+
+def _words(name: str) -> str:
+    from profiles.channels import CHANNELS
+
+    return CHANNELS[name].words
+
+
+def _notes(items: Sequence[Item], choices: Choices) -> list[tuple[str, Ink, str]]:
+    """What was found at standstill and needs a word; what is as it should be is left out."""
+    out: list[tuple[str, Ink, str]] = []
+    for item in items:
+        if item.name == "zero of the current sensor" and item.state == "good":
+            out.append(("=", "good", f"zero {item.words.partition(',')[0]}"))
+        elif item.state == "look":
+            words = f"{item.name}: {item.words}. {item.what_to_do}".rstrip()
+            out.append(("~", "warn", words))
+    return out

@@ -1,0 +1,160 @@
+"""The layout of the ready page: what is chosen, what the rig shows, what is still to be done."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from acquire.screens.look import Look
+from acquire.screens.ready_facts import Field, Live, ReadyFacts
+from acquire.screens.rows import (
+    EMPTY,
+    Ink,
+    Row,
+    beside,
+    cut,
+    fit,
+    offer,
+    row,
+    spread,
+    strips_of,
+    width_of,
+    wrapped,
+)
+
+EDGE = " "
+STATE_INKS: dict[str, Ink] = {"=": "good", "~": "warn", "!": "bad"}
+
+
+def ready_rows(facts: ReadyFacts, width: int, height: int, look: Look) -> list[Row]:
+    """The whole page in `height` rows of `width` columns."""
+    top = _top(facts, width)
+    fields = _fields(facts.fields, width)
+    bottom = _bottom(facts, width)
+    room = height - len(top) - len(fields) - len(bottom)
+    middle = _middle(facts, width, max(room, 0))
+    return [*top, *fields, *middle, *bottom][:height]
+
+
+def _top(facts: ReadyFacts, width: int) -> list[Row]:
+    ink: Ink = "strong" if facts.ready else "plain"
+    sentence = facts.sentence
+    lines = [row(EDGE, line) for line in wrapped(sentence, width - 2, ink)][:4]
+    if facts.said:
+        lines += [row(EDGE, line) for line in wrapped(facts.said, width - 2, "warn")]
+    return [*lines, EMPTY]
+
+
+def _fields(fields: Sequence[Field], width: int) -> list[Row]:
+    """Unit, serial, job, stage and operator share rows; what is chosen from files has its own."""
+    small, large = fields[:5], fields[5:]
+    half = width // 2
+    unit, serial, job, stage, operator = small
+    rows = [
+        _pair(_field(unit, 10), half, _field(serial, 10), width),
+        _pair(_field(job, 10), half, row(_field(stage, 7), "  ", _field(operator, 0)), width),
+    ]
+    rows += [_wide(field, width) for field in large]
+    return [*rows, EMPTY]
+
+
+def _pair(left: Row, half: int, right: Row, width: int) -> Row:
+    return cut(row(EDGE, fit(left, half - 1), right), width - 1)
+
+
+def _field(field: Field, label: int) -> Row:
+    words = offer(field.words, field.act)
+    value = row((field.value or "-", "field" if field.value else "dim"))
+    padded = fit(words, max(label, width_of(words))) if label else words
+    return row(padded, "  ", value)
+
+
+def _wide(field: Field, width: int) -> Row:
+    """Label, value, and a note that gives way first."""
+    room = width - 16
+    note = f" · {field.note}" if field.value else field.note
+    value_room = max(room - min(len(note), 34), 20)
+    value = cut(row((field.value, "field")), value_room)
+    ink: Ink = "warn" if field.missing else "dim"
+    note_row = row((note, "warn" if note.startswith(" · SIMULATED") else ink))
+    return row(EDGE, fit(offer(field.words, field.act), 12), cut(row(value, note_row), room + 2))
+
+
+# ---- the rig and the wiring, side by side ----------------------------------------------------
+
+
+def _middle(facts: ReadyFacts, width: int, height: int) -> list[Row]:
+    half = width // 2
+    left = [row(("rig ", "dim"), (facts.rig_state, "dim")), *map(_live, facts.live)]
+    right = [
+        row(("wiring of this unit   ", "dim"), offer("[w] ticks all", "tick all")),
+        *_wiring(facts),
+        *_cautions(facts),
+    ]
+    rows = [cut(row(EDGE, one), width - 1)
+            for one in beside(left, right, left_width=half - 2, gap=2)]  # fmt: skip
+    notes: list[Row] = []
+    for sign, ink, words in facts.notes:
+        for line in wrapped(f"{sign} {words}", width - 2, ink, hang=2):
+            notes.append(row(EDGE, line))
+    spare = height - len(rows)
+    if spare <= 0:
+        return rows[:height]
+    shown = notes if len(notes) < spare else [
+        *notes[: max(spare - 2, 0)],
+        row(EDGE, (f"and {len(notes) - max(spare - 2, 0)} lines more: [i]nstruments", "dim")),
+    ]  # fmt: skip
+    gap = [EMPTY] if len(rows) + len(shown) < height else []
+    return [*rows, *gap, *shown, *([EMPTY] * height)][:height]
+
+
+def _live(live: Live) -> Row:
+    figure = live.figure
+    ink = STATE_INKS.get(figure.sign, "plain")
+    if figure.text is None:
+        return row((f"! {figure.words:<16} ", "bad"), (f"{'--':>7} {figure.state}", "bad"))
+    sign = figure.sign or "="
+    value = f"{figure.text:>7} {figure.unit_of_measure:<4}" if figure.text else ""
+    tail = figure.state or live.age
+    return row((f"{sign} ", ink if figure.sign else "good"), f"{figure.words:<16} {value}",
+               (f" {tail}", "dim"))  # fmt: skip
+
+
+def _wiring(facts: ReadyFacts) -> list[Row]:
+    out = []
+    for number, (line, ticked) in enumerate(facts.wiring, start=1):
+        tick = row(("= ", "good")) if ticked else row(("_ ", "warn"))
+        words = offer(f"[{number}] {line}", f"tick {number}")
+        out.append(row(tick, words))
+    return out
+
+
+def _cautions(facts: ReadyFacts) -> list[Row]:
+    if facts.cautions_accepted:
+        return [row(("= ", "good"), offer("[c]autions are accepted", "cautions"))]
+    return [row(("_ ", "warn"), offer("[c]autions: read and accept", "cautions"))]
+
+
+# ---- the foot of the page --------------------------------------------------------------------
+
+
+def _bottom(facts: ReadyFacts, width: int) -> list[Row]:
+    out: list[Row] = []
+    if facts.interrupted:
+        words = row((facts.interrupted + " ", "warn"), offer("[g]o on with it", "go on"))
+        out.append(cut(row(EDGE, words), width - 1))
+    if facts.earlier:
+        out.append(cut(row(EDGE, (facts.earlier, "before")), width - 1))
+    begin = offer("[b]egin", "begin", on=facts.ready)
+    offers = [
+        begin,
+        offer("[p]ast tests", "past"),
+        offer("match [e]ngine", "match"),
+        offer("[i]nstruments", "instruments"),
+        offer("[?] help", "help"),
+        offer("[q]uit", "quit"),
+    ]
+    lines = strips_of(offers, width - 2)
+    out += [row(EDGE, line) for line in lines]
+    if facts.simulated:
+        out[-1] = spread(out[-1], row(("SIMULATED", "warn")), width - 1)
+    return out

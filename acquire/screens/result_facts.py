@@ -1,0 +1,207 @@
+"""What the result page shows, from a run just ended or from one on the shelf."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from acquire.judging import accept_of, fit_of, points_in
+from acquire.live_run import RunEnd
+from acquire.record.read_run import Run, read_run
+from acquire.record.run_header import RunHeader, read_header
+from acquire.screens.curve_chart import CurvePicture
+from acquire.screens.curve_facts import K95, Measured, picture_of
+from acquire.snapshots import snapshots_of
+
+OUTCOMES = {
+    "pass": ("=", "Passes"),
+    "fail": ("!", "Fails"),
+    "undecided": ("~", "Undecided"),
+    "not judged": (".", "Not judged"),
+    "stopped": ("!", "Stopped"),
+    "": (".", "Not ended"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ResultLine:
+    """One speed of the result."""
+
+    shaft_rpm: float
+    amps: float | None
+    half: float | None
+    rated: float | None
+    allowed: float | None
+    margin: float | None
+    sure: float | None
+    outcome: str
+    before: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ResultFacts:
+    """One result."""
+
+    outcome: str
+    sentence: str
+    what_next: str
+    title: str
+    lines: tuple[ResultLine, ...]
+    picture: CurvePicture | None
+    allowed_words: str
+    checks: tuple[tuple[str, str], ...]
+    """(outcome, words) of each."""
+    findings: tuple[str, ...]
+    doubt: tuple[str, ...]
+    """The budget, speed by speed, the biggest part named."""
+    cautions: tuple[str, ...]
+    folder: Path
+    state: str
+    simulated: bool
+    trouble: tuple[str, ...] = ()
+    """What went wrong at the stop."""
+    header: RunHeader | None = None
+
+
+def facts_of_end(
+    end: RunEnd, before: Sequence[Measured] = (), trouble: Sequence[str] = ()
+) -> ResultFacts:
+    """The result of a run that has just ended."""
+    header = read_header(end.folder)
+    return _facts(
+        end.folder, header, end.judgement.document, before,
+        fit=end.judgement.fit, trouble=[*([] if not end.stopped else [end.reason.words]), *trouble],
+    )  # fmt: skip
+
+
+def facts_of_folder(folder: Path, before: Sequence[Measured] = ()) -> ResultFacts:
+    """The result of a run on the shelf, as its record has it.
+
+    Raises:
+        BenchError: If the run cannot be read.
+    """
+    run = read_run(folder)
+    document = run.verdict or {"outcome": "", "reason": "This run has not ended.", "points": []}
+    points = points_in(document)
+    return _facts(folder, run.header, document, before, fit=fit_of(points) if points else None)
+
+
+def measured_of_folder(folder: Path) -> list[Measured]:
+    """The points of an earlier run, for the picture of a later one.
+
+    Raises:
+        BenchError: If the run cannot be read.
+    """
+    return measured_of_run(read_run(folder))
+
+
+def measured_of_run(run: Run) -> list[Measured]:
+    """The measured points of a run."""
+    rows = [row.measured for row in run.curve]
+    return [
+        Measured(m.shaft_rpm, m.amps, m.u_amps, m.settled != "no")
+        for m in rows
+        if m.shaft_rpm is not None and m.amps is not None
+    ]
+
+
+def _facts(
+    folder: Path,
+    header: RunHeader,
+    document: Mapping[str, Any],
+    before: Sequence[Measured],
+    *,
+    fit: Any,
+    trouble: Sequence[str] = (),
+) -> ResultFacts:
+    lines = tuple(_line(data, before) for data in document.get("points", ()))
+    what_next = document.get("what_next") or ""
+    reason = str(document.get("reason") or "")
+    return ResultFacts(
+        outcome=str(document.get("outcome") or ""),
+        sentence=reason.removesuffix(what_next).strip(),
+        what_next=what_next,
+        title=_title(header),
+        lines=lines,
+        picture=_picture(header, document, before, fit),
+        allowed_words=_allowed(document),
+        checks=tuple((c["outcome"], c["words"]) for c in document.get("checks", ())),
+        findings=tuple(_finding(one) for one in document.get("findings", ())),
+        doubt=tuple(_doubt(document)),
+        cautions=tuple(document.get("cautions", ())),
+        folder=folder,
+        state=header.state,
+        simulated=header.simulated,
+        trouble=tuple(trouble),
+        header=header,
+    )
+
+
+def _title(header: RunHeader) -> str:
+    parts = (header.serial, header.unit, header.stage, header.job.number, header.began_utc[:10])
+    return " · ".join(part for part in parts if part)
+
+
+def _line(data: Mapping[str, Any], before: Sequence[Measured]) -> ResultLine:
+    u = data.get("u_amps")
+    near = min(before, key=lambda p: abs(p.shaft_rpm - data["shaft_rpm"]), default=None)
+    close = near is not None and abs(near.shaft_rpm - data["shaft_rpm"]) <= 0.02 * data["shaft_rpm"]
+    return ResultLine(
+        shaft_rpm=data["shaft_rpm"],
+        amps=data.get("amps"),
+        half=None if u is None else K95 * u,
+        rated=data.get("rated_amps"),
+        allowed=data.get("limit_amps"),
+        margin=data.get("margin_amps"),
+        sure=data.get("p_conform"),
+        outcome=data.get("outcome", ""),
+        before=near.amps if near is not None and close else None,
+    )
+
+
+def _picture(
+    header: RunHeader, document: Mapping[str, Any], before: Sequence[Measured], fit: Any
+) -> CurvePicture | None:
+    points = [
+        Measured(p["shaft_rpm"], p["amps"], p.get("u_amps"), p.get("settled") != "no")
+        for p in document.get("points", ())
+        if p.get("amps") is not None
+    ]
+    if not points:
+        return None
+    profiles = snapshots_of(header)
+    rated = profiles.rated_curve
+    accept = accept_of(profiles) if rated is not None else None
+    return picture_of(speeds=list(header.steps), rated=rated, accept=accept, points=points,
+                      before=before, fit=fit)  # fmt: skip
+
+
+def _allowed(document: Mapping[str, Any]) -> str:
+    words = document.get("acceptance")
+    if not words:
+        return ""
+    guarded = document.get("decision") == "guarded"
+    doubt = "doubt counts against passing" if guarded else "as read"
+    return f"{words}; {doubt}"
+
+
+def _finding(one: Any) -> str:
+    if isinstance(one, Mapping):
+        return str(one.get("words") or one.get("sentence") or one.get("name") or "")
+    return str(one)
+
+
+def _doubt(document: Mapping[str, Any]) -> list[str]:
+    """At each step the doubt and its biggest part; what is missing from the budget is said."""
+    out = []
+    speeds = {str(p["step"]): p["set_rpm"] for p in document.get("steady_points", ())}
+    missing: list[str] = []
+    for step, budget in dict(document.get("budget", {})).items():
+        rpm = speeds.get(step)
+        at = f"{rpm:6.0f} rpm" if rpm is not None else f"step {step}"
+        out.append(f"{at}  ±{K95 * budget['u_amps']:.1f} A: {budget['biggest']}")
+        missing += [name for name in budget.get("missing", ()) if name not in missing]
+    out += [f"not in the budget: {name}" for name in missing]
+    return out

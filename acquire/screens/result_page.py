@@ -1,0 +1,122 @@
+"""The result page: verdict first, then what it rests on, then the next unit."""
+
+from __future__ import annotations
+
+import getpass
+from collections.abc import Sequence
+from typing import ClassVar
+
+from acquire.resuming import interrupted
+from acquire.screens.page import Page
+from acquire.screens.ready_page import TextBox
+from acquire.screens.result_facts import ResultFacts
+from acquire.screens.result_view import most_scroll, result_rows
+from acquire.screens.rows import EMPTY, Row, row, wrapped
+from profiles.errors import BenchError
+
+
+class ResultPage(Page):
+    """One result: of the run that has just ended, or of one on the shelf."""
+
+    name_in_words: ClassVar[str] = "result"
+    every_s: ClassVar[float] = 0.5
+    keys: ClassVar[dict[str, str]] = {
+        "n": "next", "s": "same", "g": "go on", "o": "note", "e": "match", "p": "past",
+        "r": "report", "q": "quit", "down": "proof down", "up": "proof up",
+        "pagedown": "proof far down", "pageup": "proof far up",
+    }  # fmt: skip
+
+    def __init__(self, facts: ResultFacts | None, *, live: bool, trouble: str = "") -> None:
+        """`live`: of the run that has just ended. `trouble`: why there is no result."""
+        super().__init__()
+        self.facts = facts
+        self.live = live
+        self.trouble = trouble
+        self.first = 0
+
+    def page_rows(self, width: int, height: int) -> Sequence[Row]:
+        if self.facts is None:
+            words = self.trouble or "Reading the record."
+            return [EMPTY, *(row(" ", one) for one in wrapped(words, width - 2, "bad"))]
+        self.first = min(self.first, most_scroll(self.facts, width))
+        return result_rows(
+            self.facts, width, height, self.look,
+            first=self.first, live=self.live, said=self.said, report=self.bench_app.can_report,
+        )  # fmt: skip
+
+    def act_proof(self, way: str) -> None:
+        """Move the proof up or down."""
+        step = {"up": -1, "down": 1, "far up": -8, "far down": 8}[way]
+        self.first = max(self.first + step, 0)
+
+    def act_next(self) -> None:
+        """The next unit on the same rig, by the same method, rule and operator."""
+        if self.live:
+            self.bench_app.choices.next_unit()
+            self.bench_app.back_to_ready()
+
+    def act_same(self) -> None:
+        """The same unit once more."""
+        if self.live:
+            self.bench_app.choices.same_unit()
+            self.bench_app.back_to_ready()
+
+    def act_go_on(self) -> None:
+        """Go on with this run, where it did not come to its end."""
+        if self.facts is None or self.facts.state == "complete":
+            return
+        try:
+            self.bench_app.choices.go_on_with(interrupted(self.facts.folder))
+        except BenchError as error:
+            self.said = str(error)
+            return
+        self.bench_app.back_to_ready()
+
+    def act_note(self) -> None:
+        """Add a sealed note to the record."""
+        if self.facts is not None:
+            self.bench_app.open_page(
+                TextBox(
+                    "Note to this run; it is added and sealed, nothing is changed.", "", self._noted
+                )  # fmt: skip
+            )
+
+    def _noted(self, text: str) -> str | None:
+        if not text or self.facts is None:
+            return None
+        from acquire.record.notes import add_note
+        from acquire.record.signing import workshop_key
+
+        who = self.bench_app.choices.operator or getpass.getuser()
+        try:
+            note = add_note(self.facts.folder, text, who=who, why="", key=workshop_key())
+        except BenchError as error:
+            return str(error)
+        self.said = f"Added as {note.file}, sealed."
+        return None
+
+    def act_match(self) -> None:
+        """This unit for an engine."""
+        folder = self.facts.folder if self.facts is not None else None
+        self.bench_app.show_match(folder)
+
+    def act_past(self) -> None:
+        """Past tests."""
+        self.bench_app.show_past()
+
+    def act_report(self) -> None:
+        """Write the report."""
+        if self.facts is not None and self.bench_app.can_report:
+            self.said = self.bench_app.write_report(self.facts.folder)
+
+    def act_back(self) -> None:
+        """Back to the list it was opened from; a fresh result is left by n, s or q."""
+        if not self.live:
+            self.bench_app.go_back(self)
+
+    def act_quit(self) -> None:
+        """Leave the program, or the run that was opened."""
+        if self.live:
+            self.bench_app.leave()
+        else:
+            self.bench_app.go_back(self)

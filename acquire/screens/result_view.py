@@ -1,0 +1,197 @@
+"""The layout of the result page: the sentence, the curve and the table, then the proof."""
+
+from __future__ import annotations
+
+from acquire.screens.curve_chart import chart_rows, legend_row
+from acquire.screens.look import Look
+from acquire.screens.result_facts import OUTCOMES, ResultFacts, ResultLine
+from acquire.screens.rows import (
+    EMPTY,
+    Ink,
+    Row,
+    beside,
+    cut,
+    offer,
+    row,
+    scrolled,
+    spread,
+    strips_of,
+    wrapped,
+)
+
+EDGE = " "
+OUTCOME_INKS: dict[str, Ink] = {
+    "pass": "good",
+    "fail": "bad",
+    "undecided": "warn",
+    "stopped": "bad",
+    "not judged": "plain",
+    "": "dim",
+}
+SPEED_WORDS = {
+    "pass": ("=", "above"),
+    "fail": ("!", "below"),
+    "undecided": ("~", "too close"),
+    "not measured": ("!", "not measured"),
+    "not judged": ("", ""),
+}
+
+
+def result_rows(
+    facts: ResultFacts,
+    width: int,
+    height: int,
+    look: Look,
+    *,
+    first: int = 0,
+    live: bool = True,
+    said: str = "",
+    report: bool = False,
+) -> list[Row]:
+    """The whole page; `first`: how far the proof is scrolled; `live`: the run has just ended."""
+    top = _top(facts, width, said)
+    bottom = _bottom(facts, width, live, report)
+    room = max(height - len(top) - len(bottom), 0)
+    proof = _proof(facts, width)
+    shown = _curve_and_table(facts, width, _share(room, len(facts.lines), len(proof)), look)
+    left = max(room - len(shown), 0)
+    below = scrolled(proof, left, first)
+    if len(proof) > left > 0:
+        more = len(proof) - left - min(first, len(proof) - left)
+        hint = f"{more} lines more: " if more > 0 else ""
+        below[-1] = row(EDGE, (hint, "dim"), offer("[up] [down] moves it", "proof down"))
+    return [*top, *shown, *below, *([EMPTY] * (left - len(below))), *bottom][:height]
+
+
+def most_scroll(facts: ResultFacts, width: int) -> int:
+    """How many rows the proof has."""
+    return len(_proof(facts, width))
+
+
+def _share(room: int, lines: int, proof: int) -> int:
+    """Rows for curve and table: what the proof leaves, at least nine of them."""
+    return min(max(room - proof, min(max(lines + 2, 10), room), room * 3 // 5), room)
+
+
+def _top(facts: ResultFacts, width: int, said: str) -> list[Row]:
+    sign, _ = OUTCOMES.get(facts.outcome, (".", ""))
+    ink = OUTCOME_INKS.get(facts.outcome, "plain")
+    lines = wrapped(f"{sign} {facts.sentence}", width - 2, ink, hang=2)
+    lines += wrapped(facts.what_next, width - 4) if facts.what_next else []
+    out = [row(EDGE, line) for line in lines[:6]]
+    title = row(EDGE, (facts.title, "dim"))
+    simulated = row(("SIMULATED", "warn")) if facts.simulated else EMPTY
+    out.append(spread(title, simulated, width - 1))
+    out += [row(EDGE, line) for line in wrapped(said, width - 2, "warn")] if said else []
+    return out
+
+
+# ---- curve and table -------------------------------------------------------------------------
+
+
+def _curve_and_table(facts: ResultFacts, width: int, height: int, look: Look) -> list[Row]:
+    wide = width >= 110
+    with_before = any(line.before is not None for line in facts.lines)
+    table_width = (63 if with_before else 56) if wide else 42
+    table = [_heading(wide, with_before)]
+    table += [_line(line, wide, with_before) for line in facts.lines]
+    if not facts.lines:
+        table = [row(("No speed was measured.", "dim"))]
+    chart_width = width - table_width - 2
+    chart: list[Row] = []
+    if facts.picture is not None and height >= 8:
+        chart = chart_rows(facts.picture, width=chart_width, height=height - 1, glyphs=look.dots)
+        chart.append(row(" " * 6, legend_row(facts.picture, look.dots)))
+    if not chart:
+        return [cut(row(EDGE, one), width) for one in table][:height]
+    rows = beside(chart, [cut(one, table_width) for one in table], left_width=chart_width)
+    return rows[:height]
+
+
+def _heading(wide: bool, with_before: bool) -> Row:
+    if not wide:
+        return row((" speed      amps  allowed   sure", "dim"))
+    before = " before" if with_before else ""
+    return row((f" speed       amps     rated allowed  margin{before}    sure", "dim"))
+
+
+def _line(line: ResultLine, wide: bool, with_before: bool) -> Row:
+    sign, word = SPEED_WORDS.get(line.outcome, ("", line.outcome))
+    ink: Ink = {"=": "good", "!": "bad", "~": "warn"}.get(sign, "plain")  # type: ignore[assignment]
+    amps = "    --" if line.amps is None else f"{line.amps:6.1f}"
+    half = "" if line.half is None else f"±{line.half:.1f}"
+    base = f"{line.shaft_rpm:6.0f} {amps} {half:<5}"
+    if not wide:
+        base += f"{_number(line.allowed, 6)} {_sure(line.sure):>7} "
+        return row(base, (f"{sign} {word}".strip(), ink))
+    base += f" {_number(line.rated, 6)} {_number(line.allowed, 7)} {_number(line.margin, 7, True)}"
+    base += f" {_number(line.before, 6)}" if with_before else ""
+    return row(f"{base} {_sure(line.sure):>7}  ", (f"{sign} {word}".strip(), ink))
+
+
+def _number(value: float | None, width: int, sign: bool = False) -> str:
+    if value is None:
+        return " " * width
+    return f"{value:+{width}.1f}" if sign else f"{value:{width}.1f}"
+
+
+def _sure(chance: float | None) -> str:
+    if chance is None:
+        return ""
+    if chance > 0.9995:
+        return ">99.9 %"
+    return "<0.1 %" if chance < 0.0005 else f"{100 * chance:.1f} %"
+
+
+# ---- the proof -------------------------------------------------------------------------------
+
+
+def _proof(facts: ResultFacts, width: int) -> list[Row]:
+    """Checks, findings, doubt, cautions, record: one subject after another."""
+    out: list[Row] = [EMPTY]
+    for text in facts.trouble:
+        out += _told("stopped", "!", text, "bad", width)
+    if facts.allowed_words:
+        out += _told("allowed", "", facts.allowed_words, "plain", width)
+    for outcome, words in facts.checks:
+        sign, ink = {"pass": ("=", "good"), "fail": ("!", "bad"), "not done": ("_", "warn")}.get(
+            outcome, ("", "plain")
+        )
+        out += _told("check", sign, words, ink, width)  # type: ignore[arg-type]
+    for words in facts.findings:
+        out += _told("finding", "~", words, "warn", width)
+    for words in facts.doubt:
+        out += _told("doubt", "", words, "plain", width)
+    for words in facts.cautions:
+        out += _told("caution", "!", words, "warn", width)
+    out += _told("record", "", f"{facts.folder.name}, {facts.state}", "dim", width)
+    return out
+
+
+def _told(subject: str, sign: str, words: str, ink: Ink, width: int) -> list[Row]:
+    text = f"{sign} {words}".strip()
+    lines = wrapped(text, width - 12, ink, hang=2 if sign else 0)
+    head = row(EDGE, (f"{subject:<9}", "dim"))
+    rest = row(EDGE, " " * 9)
+    return [row(head if number == 0 else rest, line) for number, line in enumerate(lines)]
+
+
+# ---- what next -------------------------------------------------------------------------------
+
+
+def _bottom(facts: ResultFacts, width: int, live: bool, report: bool) -> list[Row]:
+    offers: list[Row] = []
+    if live:
+        offers += [offer("[n]ext unit", "next"), offer("[s]ame unit again", "same")]
+    if facts.state != "complete":
+        offers.append(offer("[g]o on with it", "go on"))
+    if report:
+        offers.append(offer("[r]eport", "report"))
+    offers += [
+        offer("n[o]te", "note"),
+        offer("match [e]ngine", "match"),
+        offer("[p]ast tests", "past"),
+    ]
+    offers += [offer("[f]ile this view", "file"), offer("[?] help", "help")]
+    offers.append(offer("[q]uit", "quit") if live else offer("[Esc] back", "back"))
+    return [row(EDGE, line) for line in strips_of(offers, width - 2)]

@@ -1,0 +1,301 @@
+"""From the bench to what the sweep page shows."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Sequence
+
+from acquire.bench import Bench
+from acquire.judge.acceptance import limit_at
+from acquire.judge.rated_line import rated_at
+from acquire.judge.steady_point import SteadyPoint
+from acquire.live_run import LiveRun
+from acquire.screens.choices import accept_in_force
+from acquire.screens.curve_chart import CurvePicture
+from acquire.screens.curve_facts import K95, Measured, picture_of
+from acquire.screens.figures_facts import SIDE, Figure, figure_of
+from acquire.screens.sweep_facts import Margin, StepLine, StepState, SweepFacts, Typing
+from acquire.sentences import now_doing
+from acquire.settle.looks import HoldLook
+from acquire.sweep.commands import TypeReading
+from acquire.sweep.hand_load import HandLoaded
+from acquire.sweep.holding import Holding
+from acquire.sweep.plan import Step, SweepPlan
+from acquire.sweep.throttle import Throttle
+from acquire.sweep.warming import Warming
+from drivers.readings import Reading
+from profiles.alternator import RatedCurve
+from profiles.channels import CHANNELS
+from profiles.rule import Accept
+
+LARGE = ("shaft_rpm", "amps", "volts", "case_c")
+NEAR_LIMIT = 0.95
+PRESSING_S = 5.0
+
+
+class SweepLooks:
+    """Looks at one run; remembers what need not be worked out again at each look."""
+
+    def __init__(self, run: LiveRun, before: Sequence[Measured] = ()) -> None:
+        self._run = run
+        self._plan: SweepPlan = run.plan
+        self._before = list(before)
+        self._rated: RatedCurve | None = run.order.rated_curve
+        self._accept: Accept = accept_in_force(run.order)
+        self._picture: CurvePicture | None = None
+
+    def facts(self, bench: Bench, typing: Typing | None) -> SweepFacts:
+        """One look, as plain values."""
+        now_s = bench.now_s()
+        stopping = self._stopping()
+        hands, detail = hands_now(bench, now_s)
+        pressing, load = self._load(bench, now_s)
+        sentence = "Stopping." if stopping is not None else now_doing(bench.sweep, now_s)
+        return SweepFacts(
+            sentence=self._stop_sentence() if stopping is not None else sentence,
+            title=self._title(),
+            figures=tuple(self._figures(bench, now_s)),
+            side=tuple(self._side(bench, now_s)),
+            hands=hands if stopping is None else self._emergency(),
+            hands_detail=detail if stopping is None else "",
+            typing=typing if stopping is None else None,
+            load=load,
+            load_pressing=pressing,
+            steps=tuple(self._steps(bench)),
+            picture=self._picture,
+            margins=tuple(self._margins(bench)),
+            progress=self._progress(bench),
+            simulated=self._run.order.simulated,
+            stopping=tuple(stopping or ()),
+            is_stopping=stopping is not None,
+            can_hold=isinstance(bench.sweep.phase, Holding),
+            warming=isinstance(bench.sweep.phase, Warming),
+        )
+
+    def _title(self) -> str:
+        order = self._run.order
+        return " ".join(part for part in (order.serial, order.unit, order.stage) if part)
+
+    # ---- figures ---------------------------------------------------------------------------
+
+    def _figures(self, bench: Bench, now_s: float) -> list[Figure]:
+        latest = bench.view.latest
+        names = [n for n in LARGE if n in self._run.rig.channels or n == "shaft_rpm"]
+        if "case_c" not in names and self._plan.speed_source == "engine_rpm":
+            names.append("engine_rpm")
+        return [self._figure(name, latest, bench, now_s) for name in names]
+
+    def _figure(self, name: str, latest: dict[str, Reading], bench: Bench, now_s: float) -> Figure:
+        source = self._plan.speed_source if name == "shaft_rpm" else name
+        reading = latest.get(source)
+        channel = self._run.rig.channels.get(source)
+        if channel is not None and channel.driver == "hand":
+            return _typed_figure(name, reading, now_s)
+        used = bench.guard.margins().get(name, 0.0)
+        return figure_of(
+            name,
+            reading,
+            now_s=now_s,
+            look=look_of(bench),
+            every_s=float(getattr(channel, "every_s", 0.1)),
+            scale=self._plan.speed_ratio if name == "shaft_rpm" else 1.0,
+            less=bench.sweep.intake.zero_amps if name == "amps" else 0.0,
+            limit_near=used > NEAR_LIMIT,
+        )
+
+    def _side(self, bench: Bench, now_s: float) -> list[Figure]:
+        latest = bench.view.latest
+        return [figure_of(n, latest[n], now_s=now_s, look=look_of(bench))
+                for n in SIDE if n in latest]  # fmt: skip
+
+    # ---- load, limits, steps ---------------------------------------------------------------
+
+    def _load(self, bench: Bench, now_s: float) -> tuple[bool, str]:
+        view = bench.view
+        if view.load_on is None:
+            return False, ""
+        for_s = max(now_s - view.load_since_s, 0.0)
+        if not view.load_on:
+            return False, "load off"
+        most = self._plan.hand_load.max_on_s if self._plan.hand_load is not None else None
+        if most is None:
+            return False, f"load on {_span(for_s)}"
+        return most - for_s < PRESSING_S, f"load on {for_s:.0f} of {most:.0f} s"
+
+    def _margins(self, bench: Bench) -> list[Margin]:
+        out = []
+        highest = bench.guard.highest
+        for channel, used in bench.guard.margins().items():
+            kind = CHANNELS[channel]
+            limit = highest[channel]
+            value = f"{used * limit:.{min(kind.decimals, 1)}f}"
+            words = kind.words.removeprefix("output ")
+            out.append(Margin(words, value, f"{limit:g} {kind.unit_of_measure}", used))
+        return out
+
+    def _steps(self, bench: Bench) -> list[StepLine]:
+        points = {point.step: point for point in bench.points.points}
+        current = bench.sweep.current
+        return [self._step(step, points.get(step.number), current, bench)
+                for step in self._plan.steps]  # fmt: skip
+
+    def _step(
+        self, step: Step, point: SteadyPoint | None, current: Step | None, bench: Bench
+    ) -> StepLine:
+        rated, allowed = self._limits(step.set_rpm)
+        before = self._before_at(step.set_rpm)
+        if point is None:
+            state: StepState = "now" if current is not None and current == step else "to do"
+            look = look_of(bench) if state == "now" else None
+            amps = look.channels["amps"].mean if look and "amps" in look.channels else None
+            return StepLine(step.set_rpm, state, amps, allowed=allowed, rated=rated, before=before)
+        if not point.usable:
+            return StepLine(step.set_rpm, "nothing", allowed=allowed, rated=rated, before=before,
+                            word="", sign="!")  # fmt: skip
+        amps = point.amps_at_set_rpm if point.amps_at_set_rpm is not None else point.amps
+        u = point.u_amps_at_set_rpm or point.u_amps
+        half = None if u is None else K95 * u
+        sign, word = against(amps, half, allowed)
+        return StepLine(
+            step.set_rpm, "done", amps, half, allowed, rated, before,
+            volts=point.volts, case_c=point.case_c, settle_s=point.settle_s, word=word, sign=sign,
+        )  # fmt: skip
+
+    def _limits(self, shaft_rpm: float) -> tuple[float | None, float | None]:
+        rated = rated_at(self._rated.points, shaft_rpm) if self._rated is not None else None
+        return rated, None if rated is None else limit_at(rated, self._accept)
+
+    def _before_at(self, shaft_rpm: float) -> float | None:
+        near = min(self._before, key=lambda p: abs(p.shaft_rpm - shaft_rpm), default=None)
+        if near is None or abs(near.shaft_rpm - shaft_rpm) > 0.02 * shaft_rpm:
+            return None
+        return near.amps
+
+    def _progress(self, bench: Bench) -> str:
+        total = len(self._plan.steps)
+        points = bench.points.points
+        done = len(points)
+        at = min(done + 1, total)
+        took = [point.settle_s for point in points if point.settle_s is not None]
+        left = (
+            f" · about {_span(statistics.mean(took) * 1.3 * (total - done))} left" if took else ""
+        )
+        return f"{at} of {total}{left}"
+
+    # ---- the picture -----------------------------------------------------------------------
+
+    def draw(self, bench: Bench) -> None:
+        """Make a new picture; asked for less often than the figures."""
+        points = [
+            Measured(p.shaft_rpm, p.amps, p.u_amps, p.settled != "no")
+            for p in bench.points.points
+            if p.shaft_rpm is not None and p.amps is not None
+        ]
+        last = bench.sweep.intake.last
+        rpm, amps = last.get("shaft_rpm"), last.get("amps")
+        self._picture = picture_of(
+            speeds=[step.set_rpm for step in self._plan.steps],
+            rated=self._rated,
+            accept=self._accept if self._rated is not None else None,
+            points=points,
+            before=self._before,
+            now=(rpm.value, amps.value) if rpm is not None and amps is not None else None,
+        )
+
+    # ---- stopping --------------------------------------------------------------------------
+
+    def _stopping(self) -> list[tuple[str, bool]] | None:
+        path = self._run.stop_path
+        report = path.report if path is not None else None
+        if report is None:
+            return None
+        return [(event.words, event.ok) for event in list(report.events)]
+
+    def _stop_sentence(self) -> str:
+        path = self._run.stop_path
+        report = path.report if path is not None else None
+        if report is None:
+            return "Stopping."
+        if report.reason.kind == "complete":
+            return "All speeds are measured; the rig is brought to rest."
+        return f"Stopping: {report.reason.words}"
+
+    def _emergency(self) -> str:
+        path = self._run.stop_path
+        report = path.report if path is not None else None
+        failed = report is not None and report.drive_off is False
+        return "PRESS THE EMERGENCY STOP" if failed else ""
+
+
+def look_of(bench: Bench) -> HoldLook | None:
+    """The latest look at what must hold still, in whatever phase has one."""
+    look = getattr(bench.sweep.phase, "look", None)
+    return look if isinstance(look, HoldLook) else None
+
+
+def hands_now(bench: Bench, now_s: float) -> tuple[str, str]:
+    """What the hands must do at this moment; nothing that was said earlier and is over."""
+    said, phase = bench.view.hands, bench.sweep.phase
+    if isinstance(phase, HandLoaded):
+        if phase.stage == "light":
+            left_s = phase.due_s - now_s
+            return ("LET THE PILE COOL", f"{left_s:.0f} s more") if left_s > 2.5 else ("", "")
+        return (said.words, said.detail) if said is not None else ("", "")
+    if isinstance(phase, Throttle):
+        return _throttle(bench, said.words if said is not None else "")
+    if isinstance(phase, Holding) and not bench.sweep.plan.driven:
+        return _keep_there(bench, phase)
+    return "", ""
+
+
+def _throttle(bench: Bench, words: str) -> tuple[str, str]:
+    """`THROTTLE TO 1500 (engine rpm)`: the bracket is told smaller, with how far it still is."""
+    head, _, bracket = words.partition(" (")
+    last = bench.sweep.intake.last.get("shaft_rpm")
+    step = bench.sweep.current
+    if last is None or step is None:
+        return head, bracket.rstrip(")")
+    off = (step.set_rpm - last.value) / (bench.sweep.plan.speed_ratio if bracket else 1.0)
+    more = "more" if off > 0 else "less"
+    return head, f"{bracket.rstrip(')')} {abs(off):.0f} rpm {more}".strip()
+
+
+def _keep_there(bench: Bench, phase: Holding) -> tuple[str, str]:
+    said = bench.view.hands
+    plan = bench.sweep.plan
+    typed_speed = "shaft_rpm" in plan.typed or plan.speed_source in plan.typed
+    if typed_speed or (said is not None and said.detail):
+        return (said.words.partition(" (")[0], said.detail) if said is not None else ("", "")
+    return "HOLD IT THERE", ""
+
+
+def question_words(question: TypeReading) -> str:
+    """What is asked, as in `Type the output current at 1500 rpm, once more:`."""
+    kind = CHANNELS[question.channel]
+    again = ", once more" if question.again else ""
+    if question.channel in ("shaft_rpm", "engine_rpm"):
+        return f"Type the {kind.words}{again}:"
+    return f"Type the {kind.words} at {question.set_rpm:.0f} rpm{again}:"
+
+
+def against(amps: float | None, half: float | None, allowed: float | None) -> tuple[str, str]:
+    """Sign and word of a point against what is allowed; the verdict at the end decides."""
+    if amps is None or allowed is None:
+        return "", ""
+    doubt = half or 0.0
+    if amps - doubt >= allowed:
+        return "=", "above"
+    return ("!", "below") if amps + doubt < allowed else ("~", "close")
+
+
+def _typed_figure(name: str, reading: Reading | None, now_s: float) -> Figure:
+    kind = CHANNELS[name]
+    if reading is None or reading.value is None:
+        return Figure(name, kind.words, "--", kind.unit_of_measure, "", "you type it")
+    text = f"{reading.value:.{kind.decimals}f}"
+    state = f"typed {_span(max(now_s - reading.t_s, 0.0))} ago"
+    return Figure(name, kind.words, text, kind.unit_of_measure, "", state)
+
+
+def _span(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min"

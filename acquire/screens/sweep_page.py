@@ -1,0 +1,163 @@
+"""The sweep page: numbers five times a second, the curve twice."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual import events
+
+from acquire.screens.page import Page
+from acquire.screens.ready_page import TextBox
+from acquire.screens.rows import EMPTY, Row, row, wrapped
+from acquire.screens.sweep_facts import SweepFacts, Typing
+from acquire.screens.sweep_gather import SweepLooks, question_words
+from acquire.screens.sweep_view import sweep_rows
+from acquire.screens.typed_reading import TypedReading
+from acquire.sweep.commands import Act, HoldLonger, SkipStep, TakeNow
+from profiles.channels import CHANNELS
+
+CHART_EVERY_S = 0.5
+TYPED_KEYS = {"full_stop": ".", "comma": ",", "minus": "-", "plus": "+"}
+
+
+class SweepPage(Page):
+    """One run, from its first reading to the rig at rest."""
+
+    name_in_words: ClassVar[str] = "sweep"
+    keys: ClassVar[dict[str, str]] = {
+        "h": "hold", "t": "take", "k": "skip", "n": "note", "i": "instruments",
+        "enter": "take typed", "backspace": "rub out",
+    }  # fmt: skip
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._looks: SweepLooks | None = None
+        self._drawn_s = -1.0
+        self._typed = TypedReading()
+
+    # ---- looking ---------------------------------------------------------------------------
+
+    def tick(self) -> None:
+        """Move on to the result when the run is over."""
+        keeper = self.bench_app.keeper
+        if not keeper.busy:
+            self.bench_app.run_is_over()
+
+    def facts(self) -> SweepFacts | None:
+        """One look at the run; None while it is being begun or sealed."""
+        keeper = self.bench_app.keeper
+        run, bench = keeper.run, keeper.bench
+        if run is None or bench is None:
+            return None
+        if self._looks is None:
+            self._looks = SweepLooks(run, self.bench_app.memory.earlier_points)
+        now_s = time.monotonic()
+        if now_s - self._drawn_s >= CHART_EVERY_S:
+            self._drawn_s = now_s
+            self._looks.draw(bench)
+        self._typed.see(bench, run)
+        return self._looks.facts(bench, self._typing())
+
+    def page_rows(self, width: int, height: int) -> Sequence[Row]:
+        facts = self.facts()
+        if facts is None:
+            return waiting_rows(self.bench_app.keeper.state, width)
+        if self.said:
+            facts = with_advice(facts, self.said)
+        return sweep_rows(facts, width, height, self.look)
+
+    def _typing(self) -> Typing | None:
+        question = self._typed.question
+        if question is None:
+            return None
+        unit = CHANNELS[question.channel].unit_of_measure
+        return Typing(question_words(question), unit, self._typed.text, self._typed.complaint)
+
+    # ---- keys ------------------------------------------------------------------------------
+
+    def act_for(self, event: events.Key) -> str:
+        if self._typed.question is not None:
+            sign = TYPED_KEYS.get(event.key, event.character or "")
+            if sign and sign in "0123456789.,-+":
+                return f"digit {sign}"
+        return "" if event.key == "escape" else super().act_for(event)
+
+    def act_digit(self, sign: str) -> None:
+        """A figure typed for a reading."""
+        self._typed.add(sign)
+
+    def act_rub_out(self) -> None:
+        """Take the last figure back."""
+        self._typed.rub_out()
+
+    def act_take_typed(self) -> None:
+        """The reading is typed whole."""
+        keeper = self.bench_app.keeper
+        if keeper.bench is not None and keeper.run is not None:
+            self._typed.take(keeper.bench, keeper.run)
+
+    def act_hold(self) -> None:
+        """Hold this speed longer."""
+        self._act(HoldLonger(), "Holding 30 s longer; no point is taken before.")
+
+    def act_take(self) -> None:
+        """Take the point as it stands."""
+        self._act(TakeNow(), "Taken as it stands; what had not settled widens its doubt.")
+
+    def act_skip(self) -> None:
+        """Leave this speed, or end the warm-up."""
+        self._act(SkipStep(), "Skipped.")
+
+    def _act(self, act: Act, words: str) -> None:
+        bench = self.bench_app.keeper.bench
+        if bench is not None and not self._stopping():
+            bench.act(act)
+            self.said = words
+
+    def _stopping(self) -> bool:
+        run = self.bench_app.keeper.run
+        return run is None or run.stop_path is None or run.stop_path.tripped
+
+    def act_note(self) -> None:
+        """A word for the record, with the time."""
+        self.bench_app.open_page(
+            TextBox(
+                "Note for the record of this run.",
+                "",
+                self._noted,
+                "The space bar stops the run here too; type words with - or _ between them.",
+            )  # fmt: skip
+        )
+
+    def _noted(self, text: str) -> str | None:
+        run = self.bench_app.keeper.run
+        if not text:
+            return None
+        if run is None or run.record is None:
+            return "The run is over; add the note on the result."
+        run.record.append("operator note", {"text": text}, sync=False)
+        self.said = "Noted."
+        return None
+
+    def act_instruments(self) -> None:
+        """Raw traffic and statistics while it runs."""
+        self.bench_app.show_instruments()
+
+
+def with_advice(facts: SweepFacts, said: str) -> SweepFacts:
+    """The same look with an answer to the last key."""
+    from dataclasses import replace
+
+    return replace(facts, advice=said)
+
+
+def waiting_rows(state: str, width: int) -> list[Row]:
+    """Between pages: what is being done, in one sentence."""
+    words = {
+        "beginning": "The rig is being opened and the record begun; the space bar stops this too.",
+        "running": "The run begins.",
+        "ending": "The rig is at rest. The result is being worked out and the record locked.",
+    }.get(state, "One moment.")
+    return [EMPTY, *(row(" ", one) for one in wrapped(words, width - 2, "strong"))]

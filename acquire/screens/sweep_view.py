@@ -1,0 +1,272 @@
+"""The layout of the sweep page, from 80 x 24 up: a sentence first, numbers prove it below."""
+
+from __future__ import annotations
+
+from acquire.screens.curve_chart import chart_rows, legend_row
+from acquire.screens.figures_facts import Figure
+from acquire.screens.look import Look
+from acquire.screens.numerals import Size, large, rows_of
+from acquire.screens.rows import (
+    EMPTY,
+    Ink,
+    Row,
+    beside,
+    cut,
+    fit,
+    offer,
+    row,
+    spread,
+    strip_of,
+    strips_of,
+    width_of,
+    wrapped,
+)
+from acquire.screens.sweep_facts import StepLine, SweepFacts
+
+STATE_INKS: dict[str, Ink] = {"=": "good", "^": "warn", "v": "warn", "~": "warn", "!": "bad"}
+EDGE = " "
+
+
+def sweep_rows(facts: SweepFacts, width: int, height: int, look: Look) -> list[Row]:
+    """The whole page in `height` rows of `width` columns."""
+    top = _top(facts, width)
+    figures = _figures(facts, width, height, look)
+    hands = _hands(facts, width, look)
+    bottom = [*_margins(facts, width), *_strip(facts, width)]
+    left = height - len(top) - len(figures) - len(hands) - len(bottom)
+    middle = _middle(facts, width, max(left, 0), look)
+    return [*top, *figures, *hands, *middle, *bottom][:height]
+
+
+# ---- sentence --------------------------------------------------------------------------------
+
+
+def _top(facts: SweepFacts, width: int) -> list[Row]:
+    load_ink: Ink = "bad" if facts.load_pressing else "strong"
+    load = row((facts.load, load_ink)) if facts.load else EMPTY
+    room = width - 2 - (width_of(load) + 2 if load else 0)
+    lines = wrapped(facts.sentence, room, "strong") or [EMPTY]
+    out = [spread(row(EDGE, lines[0]), load, width - 1)]
+    out += [row(EDGE, line) for line in lines[1:]]
+    advice = [row(EDGE, line) for line in wrapped(facts.advice, width - 2)] if facts.advice else []
+    return [*out, *(advice or [EMPTY])]
+
+
+# ---- the big figures -------------------------------------------------------------------------
+
+
+def _figures(facts: SweepFacts, width: int, height: int, look: Look) -> list[Row]:
+    """Values large, each over its unit of measure and its state."""
+    if not facts.figures:
+        return []
+    size = _size(facts, width, height, look)
+    share = width // len(facts.figures)
+    blocks = [_figure(figure, share - 1, size, look) for figure in facts.figures]
+    rows = []
+    for number in range(len(blocks[0])):
+        pieces = [fit(block[number], share) for block in blocks]
+        rows.append(row(*pieces))
+    return [*rows, EMPTY] if height >= 30 else rows
+
+
+def _size(facts: SweepFacts, width: int, height: int, look: Look) -> Size:
+    """The largest size in which every figure fits its share of the width."""
+    if height < 32 or look.ascii:
+        return "three"
+    share = width // len(facts.figures) - 2
+    longest = max((figure.text or "----" for figure in facts.figures), key=len)
+    sizes: tuple[Size, ...] = ("five", "four") if height >= 40 else ("four",)
+    for size in sizes:
+        if len(large(longest, size)[0]) + 1 <= share:
+            return size
+    return "three"
+
+
+def _figure(figure: Figure, width: int, size: Size, look: Look) -> list[Row]:
+    ink = STATE_INKS.get(figure.sign, "plain")
+    if figure.text is None:
+        big = [EMPTY] * (rows_of(size) // 2) + [row(EDGE, ("no live value", "bad"))]
+        big += [EMPTY] * (rows_of(size) - len(big))
+    else:
+        signs = large(figure.text, size, "ascii" if look.ascii else "full")
+        big = [row(EDGE, (line, "strong")) for line in signs]
+        big[-1] = row(big[-1], f" {figure.unit_of_measure}")
+    state = row((f"{figure.sign} {figure.state}", ink)) if figure.state else EMPTY
+    words = row(EDGE, (figure.words, "dim"))
+    under = [row(EDGE, state)] if state else [words]
+    return [*big, cut(under[0], width)] if size == "three" else [*big, cut(words, width), *under]
+
+
+# ---- hands and typed readings ----------------------------------------------------------------
+
+
+def _hands(facts: SweepFacts, width: int, look: Look) -> list[Row]:
+    """What the hands must do, larger than what the program does; and the line for typing."""
+    out: list[Row] = []
+    if facts.hands:
+        glyphs = "ascii" if look.ascii else "full"
+        size: Size = "three"
+        signs = large(facts.hands, size, glyphs)  # type: ignore[arg-type]
+        if len(signs[0]) + 2 > width:
+            signs = (f">>> {facts.hands} <<<",)
+        lines = [row(EDGE, (line, "hands")) for line in signs]
+        detail = facts.hands_detail
+        if detail and width_of(lines[-1]) + len(detail) + 3 <= width:
+            lines[len(lines) // 2] = row(fit(lines[len(lines) // 2], width_of(lines[0])),
+                                         f"   {detail}")  # fmt: skip
+        elif detail:
+            lines.append(row(EDGE, (detail, "hands")))
+        out += lines
+    if facts.typing is not None:
+        out += _typing(facts, width)
+    return [*out, EMPTY] if out else []
+
+
+def _typing(facts: SweepFacts, width: int) -> list[Row]:
+    typing = facts.typing
+    if typing is None:
+        return []
+    cursor = "_"
+    line = row(
+        EDGE,
+        (f"{typing.question} ", "strong"),
+        (f"[{typing.typed + cursor:<9}]", "field"),
+        f" {typing.unit_of_measure}   ",
+        strip_of([offer("[Enter] takes it", "take typed"), offer("[Bksp] corrects", "rub out")]),
+    )
+    complaint = [row(EDGE, part) for part in wrapped(f"! {typing.complaint}", width - 2, "bad")]
+    return [cut(line, width), *(complaint if typing.complaint else [])]
+
+
+# ---- chart and table -------------------------------------------------------------------------
+
+
+def _middle(facts: SweepFacts, width: int, height: int, look: Look) -> list[Row]:
+    if facts.is_stopping:
+        return _stopping(facts, width, height)
+    table_width = _table_width(width)
+    chart_width = width - table_width - 2
+    table = _table(facts, table_width, height)
+    chart: list[Row] = []
+    if facts.picture is not None:
+        chart = chart_rows(facts.picture, width=chart_width, height=height - 1, glyphs=look.dots)
+        chart.append(row(" " * 6, legend_row(facts.picture, look.dots)))
+    rows = beside(chart, table, left_width=chart_width)
+    return [*rows, *([EMPTY] * height)][:height]
+
+
+def _table_width(width: int) -> int:
+    if width >= 150:
+        return 66
+    return 54 if width >= 110 else 34
+
+
+def _table(facts: SweepFacts, width: int, height: int) -> list[Row]:
+    """The steps, windowed about the one at work; what is to the right of wide tables says more."""
+    heading = _heading(width, facts)
+    foot = [EMPTY, row((facts.progress, "dim"))] if facts.progress else []
+    room = max(height - 1 - len(foot), 1)
+    at = next((n for n, step in enumerate(facts.steps) if step.state == "now"), 0)
+    first = max(0, min(at - room // 2, len(facts.steps) - room))
+    shown = facts.steps[first : first + room]
+    side = [] if height - 1 - len(foot) - len(shown) < len(facts.side) + 1 else _side(facts)
+    return [heading, *(cut(_step(step, width, facts), width) for step in shown), *foot, *side]
+
+
+def _has_before(facts: SweepFacts) -> bool:
+    return any(step.before is not None for step in facts.steps)
+
+
+def _heading(width: int, facts: SweepFacts) -> Row:
+    words = "  speed      amps  allowed"
+    if width >= 50:
+        words = "  speed       amps          rated allowed"
+        words += "  before" if _has_before(facts) else ""
+        words += "    volts  case  took" if width >= 64 else ""
+    return row((words, "dim"))
+
+
+def _step(step: StepLine, width: int, facts: SweepFacts) -> Row:
+    ink: Ink = {"now": "strong", "done": "plain", "to do": "dim", "nothing": "bad"}[step.state]  # type: ignore[assignment]
+    arrow = ">" if step.state == "now" else " "
+    amps = "" if step.amps is None else f"{step.amps:.1f}"
+    half = "" if step.half is None else f"±{step.half:.1f}"
+    if step.state == "nothing":
+        amps, half = "not", "read"
+    state = row((f" {step.sign} {step.word}".rstrip(), STATE_INKS.get(step.sign, ink)))
+    speed = f"{arrow}{step.set_rpm:6.0f}"
+    allowed = _number(step.allowed, 6)
+    if width < 50:
+        return row((f"{speed} {amps:>6} {half:<5}{allowed}", ink), state)
+    base = f"{speed}    {amps:>6} {half:<6}{_number(step.rated, 7)} {allowed} "
+    base += _number(step.before, 7) if _has_before(facts) else ""
+    if width >= 64:
+        base += f" {_number(step.volts, 8, 2)} {_number(step.case_c, 5, 0)}"
+        base += f" {step.settle_s:4.0f} s" if step.settle_s is not None else " " * 7
+    return row((base, ink), state)
+
+
+def _number(value: float | None, width: int, decimals: int = 1) -> str:
+    return " " * width if value is None else f"{value:{width}.{decimals}f}"
+
+
+def _side(facts: SweepFacts) -> list[Row]:
+    rows = [EMPTY]
+    for figure in facts.side:
+        value = figure.text if figure.text is not None else "--"
+        ink: Ink = "plain" if figure.live else "bad"
+        words = f"  {figure.words:<20} {value:>8} {figure.unit_of_measure:<4} "
+        rows.append(row((words, ink), (f"{figure.sign} {figure.state}".strip(), ink)))
+    return rows
+
+
+def _stopping(facts: SweepFacts, width: int, height: int) -> list[Row]:
+    """What the stop did, line by line; keep clear until the shaft stands."""
+    rows = [EMPTY]
+    for words, worked in facts.stopping:
+        sign, ink = ("=", "good") if worked else ("!", "bad")
+        rows += wrapped(f"{sign} {words}", width - 6, ink, hang=2)  # type: ignore[arg-type]
+    rows.append(EMPTY)
+    rows += wrapped("Keep clear until the shaft stands still. Do not open the battery or the"
+                    " load circuit.", width - 6)  # fmt: skip
+    return [*(row("   ", one) for one in rows), *([EMPTY] * height)][:height]
+
+
+# ---- margins and actions ---------------------------------------------------------------------
+
+
+def _margins(facts: SweepFacts, width: int) -> list[Row]:
+    """How near each limit of the guard is, in one row."""
+    if not facts.margins:
+        return []
+    pieces = []
+    for margin in sorted(facts.margins, key=lambda one: -one.used):
+        ink: Ink = "bad" if margin.used > 0.95 else "warn" if margin.used > 0.85 else "dim"
+        mark = "! " if margin.used > 0.95 else ""
+        words = f"{mark}{margin.words} {margin.value} of {margin.limit}"
+        words += f" ({100 * margin.used:.0f} %)" if width >= 100 else ""
+        pieces.append(row((words, ink)))
+    while len(pieces) > 1 and width_of(strip_of(pieces)) + 9 > width:
+        pieces.pop()
+    return [cut(row(EDGE, ("limits  ", "dim"), strip_of(pieces)), width)]
+
+
+def _strip(facts: SweepFacts, width: int) -> list[Row]:
+    """The actions, in words, with the stop set apart."""
+    stop = row(("[space]", "key"), (" STOP", "bad"))
+    if facts.is_stopping:
+        return [row(EDGE, ("stopping; nothing needs to be pressed", "dim"))]
+    offers = []
+    if facts.warming:
+        offers.append(offer("end warm-up, s[k]ip to the sweep", "skip"))
+    else:
+        if facts.can_hold:
+            offers.append(offer("[h]old longer", "hold"))
+        offers += [offer("[t]ake now", "take"), offer("s[k]ip", "skip")]
+    offers += [offer("[n]ote", "note"), offer("[i]nstruments", "instruments"), offer("[?]", "help")]
+    simulated = row(("SIMULATED", "warn")) if facts.simulated else EMPTY
+    room = width - 2 - (width_of(simulated) + 2 if simulated else 0)
+    lines = strips_of([stop, *offers], room)
+    out = [row(EDGE, line) for line in lines]
+    out[-1] = spread(out[-1], simulated, width - 1)
+    return out
