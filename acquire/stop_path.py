@@ -21,6 +21,8 @@ from profiles.errors import BenchError
 DRIVE_TRIES = 3
 DRIVE_TRY_S = 5.0
 SWITCH_S = 2.0
+SLOWING_S, SLOWED = 4.0, 0.9
+"""After so long the shaft must have lost a tenth of its speed, or the operator is called."""
 AT_REST_RPM = 30.0
 POLL_S = 0.02
 
@@ -183,8 +185,11 @@ class StopPath:
             return
         clock = self._rig.clock
         began_s = clock.monotonic_s()
+        from_rpm, called_out = self._rig.shaft_rpm(), False
         while clock.monotonic_s() - began_s < self._rig.coast_s:
             rpm = self._rig.shaft_rpm()
+            if not called_out and clock.monotonic_s() - began_s > SLOWING_S:
+                called_out = self._call_out(report, from_rpm, rpm)
             if rpm is not None and rpm < self._rig.shed_below_rpm:
                 report.at_rest = True
                 self._event(report, f"shaft below {self._rig.shed_below_rpm:.0f} rpm")
@@ -199,6 +204,15 @@ class StopPath:
             self._event(report, f"speed not known; waited {self._rig.coast_s:g} s for the shaft")
         else:
             self._event(report, f"after {self._rig.coast_s:g} s the shaft still turns", ok=False)
+
+    def _call_out(self, report: StopReport, from_rpm: float | None, rpm: float | None) -> bool:
+        """A drive may acknowledge a stop and turn on: only the shaft tells."""
+        if from_rpm is None or rpm is None or rpm < SLOWED * from_rpm:
+            return False
+        words = f"THE SHAFT DOES NOT SLOW DOWN ({rpm:.0f} rpm): PRESS THE EMERGENCY STOP"
+        self._event(report, words, ok=False)
+        self._drive_off(report)
+        return True
 
     def _begin(
         self, report: StopReport, words: str, switch: Switchable | None, deadline_s: float

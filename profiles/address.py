@@ -13,7 +13,7 @@ from profiles.table import Fault, NotNegative, Positive, Table
 
 SIMULATED = "simulated:"
 """Start of an address inside the simulated rig, filled in when the rig is started."""
-SCHEMES = ("socket", "tcp", "rfc2217", "loop", "spy", "alt", "hwgrep")
+SCHEMES = ("socket", "tcp", "udp", "rfc2217", "loop", "spy", "alt", "hwgrep")
 _SCHEME = re.compile(r"([A-Za-z][A-Za-z0-9+.-]*)://(.*)", re.DOTALL)
 _HOST_AND_PORT = re.compile(r"(?:\[[^\]]+\]|[^:/?\s]+):([0-9]{1,6})(?:[/?].*)?")
 _USB = re.compile(r"usb:[0-9A-Fa-f]{4}:[0-9A-Fa-f]{4}(?::\S+)?")
@@ -34,8 +34,8 @@ def port_wrong(port: str) -> tuple[str, str] | None:
 
 def _network_wrong(port: str, scheme: str, rest: str) -> tuple[str, str] | None:
     if scheme not in SCHEMES:
-        near = nearest(scheme, ("socket", "tcp", "rfc2217"))
-        hint = f'Did you mean "{near}://"?' if near else "Known: socket://, tcp://, rfc2217://."
+        near = nearest(scheme, ("socket", "tcp", "udp", "rfc2217"))
+        hint = f'Did you mean "{near}://"?' if near else "Known: socket://, tcp://, udp://, rfc2217://."
         return f"{shown(port)} begins with an unknown {scheme}://.", hint
     if scheme not in {"socket", "tcp", "rfc2217"}:
         return None
