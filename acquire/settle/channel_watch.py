@@ -73,11 +73,14 @@ class ChannelWatch:
         self._counted += 1
         self._last_s = t_s
         self._latest = value
-        if value < self._dips.gate:
-            if self._dips.sets_aside(t_s, value):
+        dips = self._dips
+        if value < dips.gate:
+            if dips.sets_aside(t_s, value):
                 return
-        elif self._dips.open:
-            self._left_out += self._dips.comes_back(t_s, self.interval_s)
+        elif dips.open:
+            self._left_out += dips.comes_back(t_s, self.interval_s)
+        elif value > dips.ceiling:
+            dips.spikes_up += 1
         if self._guard.passes(value):
             self.series.add(value)
 
@@ -87,7 +90,7 @@ class ChannelWatch:
             series = self.series
             series.close()
             self._dips.follow(series.blocks, self.plan.resolution)
-            self.unsteady = self._dips.unsteady(self._end_s, self._guard.rejected_high)
+            self.unsteady = self._dips.unsteady(self._end_s)
             self._end_s = series.end_s()
             self.readings = self._arrived
             self.rejected = self._guard.rejected + self._left_out
@@ -110,7 +113,6 @@ class ChannelWatch:
             self.series.blocks if blocks is None else blocks,
             self.tolerance(),
             t_s,
-            self.interval_s,
         )
 
     def test_short(self, t_s: float) -> None:

@@ -42,14 +42,19 @@ class DipWatch:
         "_long",
         "_low_sum",
         "_recent",
+        "ceiling",
         "gate",
         "lost",
         "open",
+        "spikes_up",
     )
 
     def __init__(self) -> None:
         self.gate = -math.inf
         """Readings below it may belong to a burst."""
+        self.ceiling = math.inf
+        """Readings above it are spikes upwards."""
+        self.spikes_up = 0
         self.open = False
         self.lost = 0.0
         """Lost by all bursts so far, in the channel's unit of measure times seconds."""
@@ -90,7 +95,7 @@ class DipWatch:
         if self.open:
             return
         recent = [b for b in list(blocks)[-4 * QUIET_BLOCKS :] if b.count]
-        self.gate = -math.inf
+        self.gate, self.ceiling = -math.inf, math.inf
         if len(recent) < QUIET_BLOCKS:
             return
         means = [b.mean for b in recent[-QUIET_BLOCKS:]]
@@ -99,13 +104,13 @@ class DipWatch:
         )
         if max(means) - min(means) <= deep:
             self._level = means[-1]
-            self.gate = means[-1] - deep
+            self.gate, self.ceiling = means[-1] - deep, means[-1] + deep
 
-    def unsteady(self, t_s: float, high_spikes: int) -> bool:
+    def unsteady(self, t_s: float) -> bool:
         """True after one long burst, or several more short ones than there were spikes upwards."""
         while self._recent and t_s - self._recent[0] > REMEMBERED_S:
             self._recent.popleft()
-        return self._long or len(self._recent) >= 2 + high_spikes
+        return self._long or len(self._recent) >= 2 + self.spikes_up
 
 
 def _least_count(interval_s: float) -> int:

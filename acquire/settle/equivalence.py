@@ -9,10 +9,10 @@ doubt of a slope shrinks with the window's length to the power 3/2.
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import islice, pairwise
 from typing import Literal
 
 from acquire.settle.blocks import BLOCK_S, Block, BlockSeries
@@ -130,7 +130,7 @@ def lag_one(residuals: Sequence[float]) -> float:
     squares = sum(r * r for r in residuals)
     if squares <= 0.0:
         return 0.0
-    return sum(a * b for a, b in itertools.pairwise(residuals)) / squares
+    return sum(a * b for a, b in pairwise(residuals)) / squares
 
 
 def _mean_u(residuals: Sequence[float], squares: float, correlation: float) -> tuple[float, int]:
@@ -198,15 +198,10 @@ class DriftTest:
         """Begin to count again."""
         self._in_a_row = 0
 
-    def look(
-        self, blocks: Sequence[Block], tolerance: Tolerance, t_s: float, interval_s: float = 0.0
-    ) -> Look | None:
-        """One look: the shortest window that passes, else the one nearest to passing.
-
-        `interval_s` is how far apart the readings are; slow ones may use longer windows.
-        """
+    def look(self, blocks: Sequence[Block], tolerance: Tolerance, t_s: float) -> Look | None:
+        """One look: the shortest window that passes, else the one nearest to passing."""
         best: Look | None = None
-        for window in _windows(interval_s):
+        for window in _windows(blocks):
             found = look_at(blocks, window, tolerance, t_s)
             if found is None:
                 continue
@@ -226,8 +221,13 @@ def _bound(look: Look) -> float:
     return abs(look.drift) + look.half_width
 
 
-def _windows(interval_s: float) -> tuple[int, ...]:
-    return WINDOW_BLOCKS if interval_s <= 2.0 else WINDOW_BLOCKS + SLOW_WINDOW_BLOCKS
+def _windows(blocks: Sequence[Block]) -> tuple[int, ...]:
+    """The usual windows, and longer ones where readings are more than 2 s apart."""
+    longest = WINDOW_BLOCKS[-1]
+    if len(blocks) <= longest:
+        return WINDOW_BLOCKS
+    filled = sum(b.count > 0 for b in islice(reversed(blocks), longest))
+    return WINDOW_BLOCKS if 4 * filled >= longest else WINDOW_BLOCKS + SLOW_WINDOW_BLOCKS
 
 
 def _counted(look: Look, in_a_row: int, settled: bool) -> Look:

@@ -15,20 +15,20 @@ STEP_READINGS = 3
 class SpikeGuard:
     """Causal Hampel filter over the last seven readings (Hampel, 1974; Pearson, 2002)."""
 
-    __slots__ = ("_floor", "_last", "_next", "_run", "rejected", "rejected_high")
+    __slots__ = ("_floor", "_last", "_next", "_run", "_wild", "rejected")
 
     def __init__(self, resolution: float = 0.0) -> None:
         self._floor = max(resolution, 1e-12)
         self._last: list[float] = []
         self._next = 0
         self._run = 0
+        self._wild = 0
         self.rejected = 0
-        self.rejected_high = 0
 
     def restart(self) -> None:
         """Forget the readings so far; the count of rejected ones goes on."""
         self._last.clear()
-        self._next = self._run = 0
+        self._next = self._run = self._wild = 0
 
     def passes(self, value: float) -> bool:
         """True when `value` is no spike. Every reading is remembered, spike or not."""
@@ -36,8 +36,10 @@ class SpikeGuard:
         if len(last) < MEMORY:
             last.append(value)
             return True
-        # Inside the range of the last seven nothing can be wild: most readings end here.
-        if min(last) <= value <= max(last):
+        # Inside the range of seven tame readings nothing is wild: most readings end here.
+        if self._wild:
+            self._wild -= 1
+        elif min(last) <= value <= max(last):
             self._run = 0
             self._remember(value)
             return True
@@ -46,11 +48,11 @@ class SpikeGuard:
         if side == 0:
             self._run = 0
             return True
+        self._wild = MEMORY
         self._run = self._run + side if self._run * side > 0 else side
         if abs(self._run) >= STEP_READINGS:
             return True
         self.rejected += 1
-        self.rejected_high += side > 0
         return False
 
     def _remember(self, value: float) -> None:
