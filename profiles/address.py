@@ -37,7 +37,7 @@ def _network_wrong(port: str, scheme: str, rest: str) -> tuple[str, str] | None:
         near = nearest(scheme, ("socket", "tcp", "udp", "rfc2217"))
         hint = f'Did you mean "{near}://"?' if near else "Known: socket://, tcp://, udp://, rfc2217://."
         return f"{shown(port)} begins with an unknown {scheme}://.", hint
-    if scheme not in {"socket", "tcp", "rfc2217"}:
+    if scheme not in {"socket", "tcp", "udp", "rfc2217"}:
         return None
     found = _HOST_AND_PORT.fullmatch(rest)
     if found is None or not 0 < int(found[1]) < 65536:

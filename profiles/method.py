@@ -139,6 +139,8 @@ class Settle(Table):
     give_up_s: Positive = 120.0
     predict: bool = True
     """May take a step before it is settled, when its final value is known well enough."""
+    early: Literal["cautious", "fast"] = "cautious"
+    """How sure a prediction must be; fast adds half a tolerance to the doubt of such a point."""
 
     def faults(self) -> Iterator[Fault]:
         """There must be time to see the horizon at all."""

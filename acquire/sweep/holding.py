@@ -38,6 +38,8 @@ def hold_plan(plan: SweepPlan, *, shaft_rpm: float, began_s: float, learned: Lea
         horizon_s=plan.horizon_s,
         give_up_s=plan.give_up_s,
         predict=plan.predict,
+        fast=plan.fast,
+        lore=learned.lore,
         thermal=plan.thermal,
         slope_amps_per_rpm=slope.value if slope else None,
     )

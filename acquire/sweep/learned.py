@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from acquire.judge.slopes import Slope, neighbour_slopes, slope_along
 from acquire.settle.looks import HoldLook
+from acquire.settle.lore import Lore
 
 LEAD_AT_MOST = 1.08
 
@@ -19,6 +20,8 @@ class Learned:
     """Set speed / speed reached: slip and droop of the step before, used for the next."""
     load_off_s: float = -math.inf
     """When a load set by hand was opened last [s]."""
+    lore: Lore = field(default_factory=Lore)
+    """What settling taught: the thermal slope of this unit."""
     points: list[tuple[float, float]] = field(default_factory=list)
     """(shaft_rpm, amps) of the steps taken."""
 

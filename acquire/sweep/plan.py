@@ -75,6 +75,8 @@ class SweepPlan:
     horizon_s: float = 10.0
     give_up_s: float = 120.0
     predict: bool = True
+    fast: bool = False
+    """Predict in the fast form, with a wider doubt."""
     thermal: bool = False
     speed_within_percent: float = 2.0
     """A hand on the throttle counts as there inside this band."""
@@ -120,6 +122,7 @@ def plan_sweep(
         horizon_s=method.settle.horizon_s,
         give_up_s=method.settle.give_up_s,
         predict=method.settle.predict,
+        fast=method.settle.early == "fast",
         rated_points=rated.points if rated else (),
     )
 
