@@ -128,5 +128,5 @@ def _must_be_terminal(voice: Voice) -> None:
     if not (is_terminal(sys.stderr) and sys.stdin.isatty()):
         raise OrderError(
             "The screens need a terminal: they draw on stderr and read the keyboard.",
-            what_to_do="Do not redirect them; `steadyamps sweep` without --screen needs no terminal.",
+            what_to_do="Do not redirect them; `steadyamps sweep --plain` needs no terminal.",
         )

@@ -6,7 +6,6 @@ import threading
 import traceback
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
 
 from rich.text import Text
 from textual import events
@@ -88,6 +87,7 @@ class BenchApp(App[None]):
         if isinstance(event, events.Key) and event.key == STOP_KEY and self.stop_run(SPACE_WORDS):
             event.stop()
             event.prevent_default()
+            self.show_the_run()
             return
         await super().on_event(event)
 
@@ -165,9 +165,16 @@ class BenchApp(App[None]):
         self.keeper.begin(wanted)
         self.push_screen(SweepPage())
 
+    def show_the_run(self) -> None:
+        """Whatever lies over the sweep is taken off: one sees the rig come to rest."""
+        if any(isinstance(page, SweepPage) for page in self.screen_stack):
+            while not isinstance(self.screen, SweepPage):
+                self.pop_screen()
+
     def run_is_over(self) -> None:
         """From the sweep to its result, or back to ready where there is none."""
         end, trouble = self.keeper.end, self.keeper.trouble
+        before = self.memory.earlier_points
         self.memory.refresh()
         if end is None and trouble is None:
             self.back_to_ready()
@@ -175,7 +182,6 @@ class BenchApp(App[None]):
         page = ResultPage(None, live=True, trouble=shown_trouble(trouble))
         self.switch_screen(page)
         if end is not None:
-            before = self.memory.earlier_points
             stop_trouble = self.keeper.stop_trouble
             self.in_background(lambda: facts_of_end(end, before, stop_trouble), page)
 
@@ -247,7 +253,7 @@ class BenchApp(App[None]):
         return f"No report is written of {folder.name}."
 
 
-SPACE_WORDS = "the operator pressed the space bar"
+SPACE_WORDS = "the space bar was pressed."
 
 
 def theme_of(palette: Palette) -> Theme:
@@ -263,6 +269,6 @@ def theme_of(palette: Palette) -> Theme:
     )
 
 
-def run_app(app: BenchApp, **how: Any) -> None:
+def run_app(app: BenchApp) -> None:
     """Run the app in this terminal until it is left."""
-    app.run(mouse=app.look.mouse, **how)
+    app.run(mouse=app.look.mouse)

@@ -94,13 +94,14 @@ class Box(Page):
             row("   ", (f"{shown}_", "field")),
             EMPTY,
         ]
-        for text, ink in ((self.complaint, "bad"), (self.hint, "dim")):
+        texts: tuple[tuple[str, Ink], ...] = ((self.complaint, "bad"), (self.hint, "dim"))
+        for text, ink in texts:
             sign = "! " if ink == "bad" else ""
             out += (
                 [row("   ", one) for one in wrapped(f"{sign}{text}", width - 6, ink)]
                 if text
                 else []
-            )  # type: ignore[arg-type]
+            )
         return out
 
     def offers(self) -> Row:

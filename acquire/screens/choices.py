@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TypeVar
 
 from acquire.cautions import cautions_for, wiring_of
 from acquire.record.run_header import Job, RunHeader, Snapshot
@@ -17,7 +19,9 @@ from profiles.errors import BenchError
 from profiles.method import Method
 from profiles.rig import Rig
 from profiles.rule import Accept, Rule
+from profiles.table import Table
 
+Profile = TypeVar("Profile", bound=Table)
 STAGES = ("before", "after", "incoming", "reference")
 
 
@@ -158,9 +162,11 @@ def choices_like(header: RunHeader | None) -> Choices:
     return choices
 
 
-def _again(snapshot: Snapshot | None, load: object) -> object:  # noqa: ANN401
+def _again(
+    snapshot: Snapshot | None, load: Callable[[Path], Loaded[Profile]]
+) -> Loaded[Profile] | None:
     """The profile of an earlier run as its file is today; None where that is gone or wrong."""
-    if snapshot is None or snapshot.path is None or not callable(load):
+    if snapshot is None or snapshot.path is None:
         return None
     try:
         return load(Path(snapshot.path))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 from acquire.judge.acceptance import limit_at
 from acquire.judge.rated_line import rated_at
@@ -14,6 +14,9 @@ from acquire.screens.raster import Line, Wash, tick_step
 from acquire.screens.rows import Ink
 from profiles.alternator import RatedCurve
 from profiles.rule import Accept
+
+if TYPE_CHECKING:
+    from acquire.curve.fit import CurveFit
 
 K95 = 1.96
 SAMPLES = 120
@@ -40,7 +43,7 @@ def picture_of(
     points: Sequence[Measured] = (),
     before: Sequence[Measured] = (),
     now: tuple[float, float] | None = None,
-    fit: Any = None,
+    fit: CurveFit | None = None,
 ) -> CurvePicture:
     """The picture of a run so far; `fit` is a `CurveFit`, for the finished curve."""
     x_limits = _x_limits(speeds, rated, points)
@@ -122,7 +125,7 @@ def _line(
     return Line(speeds, [math.nan if y is None else y for y in ys], ink, dashed)
 
 
-def _fitted(fit: Any, x_limits: tuple[float, float]) -> tuple[Wash, Line]:
+def _fitted(fit: CurveFit, x_limits: tuple[float, float]) -> tuple[Wash, Line]:
     """The band of the fit as a light wash, and the fitted curve through it."""
     low, high = x_limits
     speeds = [low + (high - low) * n / (2 * SAMPLES) for n in range(1, 2 * SAMPLES + 1)]

@@ -103,15 +103,14 @@ def _channels(keeper: Keeper, opened: OpenedRig, width: int) -> list[Row]:
         ink: Ink = "plain" if figure.live else "bad"
         line = f"{kind.words:<20}{value:>12}   "
         out.append(cut(row(" ", (line, ink), (f"{quality:<12}", ink), visible(who)), width))
-    for part in ("drive", "load", "field"):
-        if part in identities:
-            out.append(cut(row(" ", f"{part:<35}{visible(identities[part])}"), width))
+    parts = [part for part in ("drive", "load", "field") if part in identities]
+    out += [cut(row(" ", f"{part:<35}{visible(identities[part])}"), width) for part in parts]
     return [*out, EMPTY]
 
 
 def _ports(opened: OpenedRig, width: int) -> list[Row]:
     statistics = opened.wiring.statistics() if opened.wiring is not None else {}
-    out = [row(" ", ("ports, counted since they were opened", "dim"))] if statistics else []
+    out = [row(" ", ("ports, counted since they were opened first", "dim"))] if statistics else []
     for address, counted in statistics.items():
         out.append(cut(row(" ", fit(row(visible(address)), 34), _counts(counted)), width))
     return [*out, EMPTY]
@@ -121,10 +120,10 @@ def _counts(counted: PortStatistics) -> Row:
     """What was counted; trouble only where there was some."""
     pieces: list[Row] = []
     for name, words in COUNTED:
-        count = getattr(counted, name)
+        count = getattr(counted, name) - (name == "reopened")
         if name == "received":
             pieces.append(row(f" sent {counted.sent}, {words} {count}"))
-        elif count:
+        elif count > 0:
             pieces.append(row((f"  ! {count} {words}", "warn")))
     return row(*pieces)
 

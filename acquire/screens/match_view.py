@@ -46,8 +46,8 @@ def match_rows(
     body = beside(left[:room], right[:room], left_width=left_width, gap=2)
     body = [cut(row(EDGE, one), width) for one in body]
     if len(right) > room > 0:
-        body[room - 1] = spread(body[room - 1], row((" more below: a larger window shows it", "dim")),
-                                width - 1)  # fmt: skip
+        more = row((" more below: a larger window shows it", "dim"))
+        body[room - 1] = spread(body[room - 1], more, width - 1)
     return [*top, EMPTY, *body, *([EMPTY] * (room - len(body))), *bottom][:height]
 
 

@@ -73,11 +73,11 @@ class Page(Screen[None]):
 
     def redraw(self) -> None:
         """Look again, and show it."""
-        if not self.is_current:
+        if self.app.screen is not self:
             return
         self.tick()
         width, height = self.sheet.size
-        if width and height and self.is_current:
+        if width and height and self.app.screen is self:
             self.sheet.show(self.rows_for(width, height))
 
     def rows_for(self, width: int, height: int) -> Sequence[Row]:
@@ -122,7 +122,8 @@ class Page(Screen[None]):
 
     def act_stop(self) -> None:
         """The mouse stops too."""
-        self.bench_app.stop_run("STOP was clicked")
+        if self.bench_app.stop_run("STOP was clicked."):
+            self.bench_app.show_the_run()
 
     def act_help(self) -> None:
         """What the words and signs mean, and the cautions."""

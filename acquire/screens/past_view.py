@@ -11,6 +11,8 @@ from acquire.screens.rows import EMPTY, Bit, Ink, Row, cut, fit, offer, row, str
 from acquire.screens.shelf_glance import Glance
 
 EDGE = " "
+HEADING = "  began          serial       unit           stage     job      outcome"
+WIDE_HEADING = f"{HEADING[:62]}{'rated curve':<31}outcome"
 
 
 def past_rows(
@@ -31,8 +33,7 @@ def past_rows(
     top = _top(total, len(runs), search, searching, read, width)
     top += [row(EDGE, line) for line in wrapped(said, width - 2, "warn")] if said else []
     bottom = _bottom(width, searching, marked is not None, report)
-    heading = row(EDGE, ("  began       serial         unit              stage     job       outcome",
-                         "dim"))  # fmt: skip
+    heading = row(EDGE, (HEADING if width < 110 else WIDE_HEADING, "dim"))
     room = max(height - len(top) - len(bottom) - 1, 1)
     first = max(0, min(at - room // 2, len(runs) - room))
     lines = [_run(n, runs[n], n == at, runs[n].folder == marked, width)
@@ -62,12 +63,12 @@ def _run(number: int, run: Glance, picked: bool, marked: bool, width: int) -> Ro
     ink: Ink = "picked" if picked else "plain"
     mark = ">" if picked else "+" if marked else " "
     began = header.began_utc[:16].replace("T", " ")
-    names = [(header.serial, 14), (header.unit, 17), (header.stage, 9), (header.job.number, 9)]
+    names = [(header.serial, 12), (header.unit, 14), (header.stage, 9), (header.job.number, 8)]
     if width >= 110:
         names.append((header.rated.title if header.rated else None, 30))
     pieces = "".join(fit_text(name, size) + " " for name, size in names)
     text = row(Bit(f"{mark} {began[2:]} {pieces}", ink, f"open {number}"))
-    simulated = row((" SIMULATED", "warn")) if header.simulated else EMPTY
+    simulated = row((" SIMULATED" if width >= 110 else " sim.", "warn")) if header.simulated else EMPTY
     outcome = row((f"{sign} {word}", OUTCOME_INKS.get(run.outcome, "plain")))
     return cut(row(EDGE, text, outcome, simulated), width - 1)
 

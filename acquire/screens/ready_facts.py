@@ -12,6 +12,7 @@ from acquire.screens.figures_facts import Figure, figure_of
 from acquire.screens.keeper import Keeper, shown_trouble
 from acquire.screens.rows import Ink
 from acquire.sweep.plan import SweepPlan
+from profiles.channels import CHANNELS
 from profiles.errors import BenchError
 from profiles.rig import Rig
 
@@ -88,7 +89,7 @@ def ready_facts(
         fields=tuple(_fields(choices, plan)),
         live=tuple(_live(keeper, rig)),
         rig_state=_rig_state(keeper, rig),
-        notes=tuple(_notes(keeper.items, choices)),
+        notes=tuple(_notes(keeper.items)),
         wiring=tuple((line, choices.confirmed_elsewhere or line in choices.ticked)
                      for line in choices.wiring),
         cautions_accepted=choices.cautions_accepted,
@@ -182,9 +183,7 @@ def _method_field(choices: Choices, plan: SweepPlan | BenchError | None) -> Fiel
 def _allowed_field(choices: Choices) -> Field:
     order = choices.order()
     accept = accept_in_force(order)
-    whose = "" if choices.rule is not None else ", by the method"
-    doubt = f"{DOUBT[accept.decision]}{whose}"
-    return Field("[a]llowed", "rule", acceptance_words(accept), doubt)
+    return Field("[a]llowed", "rule", acceptance_words(accept), DOUBT[accept.decision])
 
 
 def _rig_state(keeper: Keeper, rig: Rig | None) -> str:
@@ -217,18 +216,22 @@ def _live(keeper: Keeper, rig: Rig | None) -> list[Live]:
 
 
 def _words(name: str) -> str:
-    from profiles.channels import CHANNELS
-
     return CHANNELS[name].words
 
 
-def _notes(items: Sequence[Item], choices: Choices) -> list[tuple[str, Ink, str]]:
+def _notes(items: Sequence[Item]) -> list[tuple[str, Ink, str]]:
     """What was found at standstill and needs a word; what is as it should be is left out."""
     out: list[tuple[str, Ink, str]] = []
+    uncalibrated = []
     for item in items:
+        subject = item.name.removeprefix("calibration of ")
         if item.name == "zero of the current sensor" and item.state == "good":
             out.append(("=", "good", f"zero {item.words.partition(',')[0]}"))
+        elif item.state == "look" and subject != item.name and item.words.startswith("none"):
+            uncalibrated.append(_words(subject) if subject in CHANNELS else subject)
         elif item.state == "look":
             words = f"{item.name}: {item.words}. {item.what_to_do}".rstrip()
             out.append(("~", "warn", words))
+    if uncalibrated:
+        out.append(("~", "warn", f"no calibration is stated for {', '.join(uncalibrated)}."))
     return out

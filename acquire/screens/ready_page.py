@@ -131,7 +131,7 @@ class ReadyPage(Page):
                 picked=choices.stage,
                 typed_too=True,
                 hint="Or type a word of your own.",
-            )  # fmt: skip
+            )
         )
 
     # ---- chosen from files -----------------------------------------------------------------

@@ -17,6 +17,7 @@ from acquire.screens.rows import (
     row,
     spread,
     strips_of,
+    text_of,
     width_of,
     wrapped,
 )
@@ -87,15 +88,14 @@ def _middle(facts: ReadyFacts, width: int, height: int) -> list[Row]:
     left = [row(("rig ", "dim"), (facts.rig_state, "dim")), *map(_live, facts.live)]
     right = [
         row(("wiring of this unit   ", "dim"), offer("[w] ticks all", "tick all")),
-        *_wiring(facts),
+        *_wiring(facts, width - half - 4),
         *_cautions(facts),
     ]
     rows = [cut(row(EDGE, one), width - 1)
             for one in beside(left, right, left_width=half - 2, gap=2)]  # fmt: skip
     notes: list[Row] = []
     for sign, ink, words in facts.notes:
-        for line in wrapped(f"{sign} {words}", width - 2, ink, hang=2):
-            notes.append(row(EDGE, line))
+        notes += [row(EDGE, line) for line in wrapped(f"{sign} {words}", width - 2, ink, hang=2)]
     spare = height - len(rows)
     if spare <= 0:
         return rows[:height]
@@ -119,12 +119,13 @@ def _live(live: Live) -> Row:
                (f" {tail}", "dim"))  # fmt: skip
 
 
-def _wiring(facts: ReadyFacts) -> list[Row]:
+def _wiring(facts: ReadyFacts, width: int) -> list[Row]:
     out = []
     for number, (line, ticked) in enumerate(facts.wiring, start=1):
         tick = row(("= ", "good")) if ticked else row(("_ ", "warn"))
-        words = offer(f"[{number}] {line}", f"tick {number}")
-        out.append(row(tick, words))
+        first, *more = wrapped(line, width - 6, "act")
+        words = offer(f"[{number}] {text_of(first)}", f"tick {number}")
+        out += [row(tick, words), *(row(" " * 6, part) for part in more)]
     return out
 
 
@@ -153,7 +154,7 @@ def _bottom(facts: ReadyFacts, width: int) -> list[Row]:
         offer("[?] help", "help"),
         offer("[q]uit", "quit"),
     ]
-    lines = strips_of(offers, width - 2)
+    lines = strips_of(offers, width - (14 if facts.simulated else 2))
     out += [row(EDGE, line) for line in lines]
     if facts.simulated:
         out[-1] = spread(out[-1], row(("SIMULATED", "warn")), width - 1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from acquire.judging import accept_of, fit_of, points_in
 from acquire.live_run import RunEnd
@@ -14,6 +14,9 @@ from acquire.record.run_header import RunHeader, read_header
 from acquire.screens.curve_chart import CurvePicture
 from acquire.screens.curve_facts import K95, Measured, picture_of
 from acquire.snapshots import snapshots_of
+
+if TYPE_CHECKING:
+    from acquire.curve.fit import CurveFit
 
 OUTCOMES = {
     "pass": ("=", "Passes"),
@@ -113,7 +116,7 @@ def _facts(
     document: Mapping[str, Any],
     before: Sequence[Measured],
     *,
-    fit: Any,
+    fit: CurveFit | None,
     trouble: Sequence[str] = (),
 ) -> ResultFacts:
     lines = tuple(_line(data, before) for data in document.get("points", ()))
@@ -162,7 +165,7 @@ def _line(data: Mapping[str, Any], before: Sequence[Measured]) -> ResultLine:
 
 
 def _picture(
-    header: RunHeader, document: Mapping[str, Any], before: Sequence[Measured], fit: Any
+    header: RunHeader, document: Mapping[str, Any], before: Sequence[Measured], fit: CurveFit | None
 ) -> CurvePicture | None:
     points = [
         Measured(p["shaft_rpm"], p["amps"], p.get("u_amps"), p.get("settled") != "no")
@@ -187,7 +190,7 @@ def _allowed(document: Mapping[str, Any]) -> str:
     return f"{words}; {doubt}"
 
 
-def _finding(one: Any) -> str:
+def _finding(one: object) -> str:
     if isinstance(one, Mapping):
         return str(one.get("words") or one.get("sentence") or one.get("name") or "")
     return str(one)

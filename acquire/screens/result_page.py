@@ -78,7 +78,7 @@ class ResultPage(Page):
             self.bench_app.open_page(
                 TextBox(
                     "Note to this run; it is added and sealed, nothing is changed.", "", self._noted
-                )  # fmt: skip
+                )
             )
 
     def _noted(self, text: str) -> str | None:

@@ -32,7 +32,7 @@ SPEED_WORDS = {
     "pass": ("=", "above"),
     "fail": ("!", "below"),
     "undecided": ("~", "too close"),
-    "not measured": ("!", "not measured"),
+    "not measured": ("!", "missing"),
     "not judged": ("", ""),
 }
 
@@ -70,7 +70,7 @@ def most_scroll(facts: ResultFacts, width: int) -> int:
 
 def _share(room: int, lines: int, proof: int) -> int:
     """Rows for curve and table: what the proof leaves, at least nine of them."""
-    return min(max(room - proof, min(max(lines + 2, 10), room), room * 3 // 5), room)
+    return min(max(room - proof, min(max(lines + 2, 12), room), room * 3 // 5), room)
 
 
 def _top(facts: ResultFacts, width: int, said: str) -> list[Row]:
@@ -92,7 +92,7 @@ def _top(facts: ResultFacts, width: int, said: str) -> list[Row]:
 def _curve_and_table(facts: ResultFacts, width: int, height: int, look: Look) -> list[Row]:
     wide = width >= 110
     with_before = any(line.before is not None for line in facts.lines)
-    table_width = (63 if with_before else 56) if wide else 42
+    table_width = (63 if with_before else 56) if wide else 44
     table = [_heading(wide, with_before)]
     table += [_line(line, wide, with_before) for line in facts.lines]
     if not facts.lines:

@@ -43,9 +43,9 @@ def row(*pieces: str | tuple[str, Ink] | Bit | Row) -> Row:
         elif isinstance(piece, str):
             out.append(Bit(piece))
         elif len(piece) == 2 and isinstance(piece[0], str):
-            out.append(Bit(piece[0], piece[1]))  # type: ignore[arg-type]
+            out.append(Bit(piece[0], piece[1]))
         else:
-            out.extend(piece)  # type: ignore[arg-type]
+            out.extend(piece)
     return tuple(bit for bit in out if bit.text)
 
 

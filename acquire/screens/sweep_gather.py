@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import statistics
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from acquire.bench import Bench
 from acquire.judge.acceptance import limit_at
@@ -26,6 +26,8 @@ from acquire.sweep.warming import Warming
 from drivers.readings import Reading
 from profiles.alternator import RatedCurve
 from profiles.channels import CHANNELS
+from profiles.instrument import AnyChannel
+from profiles.rig import Rig
 from profiles.rule import Accept
 
 LARGE = ("shaft_rpm", "amps", "volts", "case_c")
@@ -36,10 +38,11 @@ PRESSING_S = 5.0
 class SweepLooks:
     """Looks at one run; remembers what need not be worked out again at each look."""
 
-    def __init__(self, run: LiveRun, before: Sequence[Measured] = ()) -> None:
+    def __init__(self, run: LiveRun, before: Callable[[], Sequence[Measured]] = tuple) -> None:
+        """`before` gives the points of an earlier run of this unit, as far as they are known."""
         self._run = run
         self._plan: SweepPlan = run.plan
-        self._before = list(before)
+        self._before = before
         self._rated: RatedCurve | None = run.order.rated_curve
         self._accept: Accept = accept_in_force(run.order)
         self._picture: CurvePicture | None = None
@@ -88,7 +91,7 @@ class SweepLooks:
     def _figure(self, name: str, latest: dict[str, Reading], bench: Bench, now_s: float) -> Figure:
         source = self._plan.speed_source if name == "shaft_rpm" else name
         reading = latest.get(source)
-        channel = self._run.rig.channels.get(source)
+        channel = channel_of(self._run.rig, source)
         if channel is not None and channel.driver == "hand":
             return _typed_figure(name, reading, now_s)
         used = bench.guard.margins().get(name, 0.0)
@@ -166,7 +169,7 @@ class SweepLooks:
         return rated, None if rated is None else limit_at(rated, self._accept)
 
     def _before_at(self, shaft_rpm: float) -> float | None:
-        near = min(self._before, key=lambda p: abs(p.shaft_rpm - shaft_rpm), default=None)
+        near = min(self._before(), key=lambda p: abs(p.shaft_rpm - shaft_rpm), default=None)
         if near is None or abs(near.shaft_rpm - shaft_rpm) > 0.02 * shaft_rpm:
             return None
         return near.amps
@@ -198,7 +201,7 @@ class SweepLooks:
             rated=self._rated,
             accept=self._accept if self._rated is not None else None,
             points=points,
-            before=self._before,
+            before=self._before(),
             now=(rpm.value, amps.value) if rpm is not None and amps is not None else None,
         )
 
@@ -225,6 +228,11 @@ class SweepLooks:
         report = path.report if path is not None else None
         failed = report is not None and report.drive_off is False
         return "PRESS THE EMERGENCY STOP" if failed else ""
+
+
+def channel_of(rig: Rig, name: str) -> AnyChannel | None:
+    """How a channel is read on this rig; None where it is not."""
+    return next((channel for known, channel in rig.channels.items() if known == name), None)
 
 
 def look_of(bench: Bench) -> HoldLook | None:

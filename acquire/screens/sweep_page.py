@@ -52,7 +52,7 @@ class SweepPage(Page):
         if run is None or bench is None:
             return None
         if self._looks is None:
-            self._looks = SweepLooks(run, self.bench_app.memory.earlier_points)
+            self._looks = SweepLooks(run, lambda: self.bench_app.memory.earlier_points)
         now_s = time.monotonic()
         if now_s - self._drawn_s >= CHART_EVERY_S:
             self._drawn_s = now_s
@@ -127,8 +127,8 @@ class SweepPage(Page):
                 "Note for the record of this run.",
                 "",
                 self._noted,
-                "The space bar stops the run here too; type words with - or _ between them.",
-            )  # fmt: skip
+                "The space bar stops the run here too: put - or _ between words.",
+            )
         )
 
     def _noted(self, text: str) -> str | None:

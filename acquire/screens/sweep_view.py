@@ -49,7 +49,8 @@ def _top(facts: SweepFacts, width: int) -> list[Row]:
     out = [spread(row(EDGE, lines[0]), load, width - 1)]
     out += [row(EDGE, line) for line in lines[1:]]
     advice = [row(EDGE, line) for line in wrapped(facts.advice, width - 2)] if facts.advice else []
-    return [*out, *(advice or [EMPTY])]
+    title = row(EDGE, (facts.title, "dim")) if facts.title else EMPTY
+    return [*out, *(advice or [title])]
 
 
 # ---- the big figures -------------------------------------------------------------------------
@@ -106,7 +107,7 @@ def _hands(facts: SweepFacts, width: int, look: Look) -> list[Row]:
     if facts.hands:
         glyphs = "ascii" if look.ascii else "full"
         size: Size = "three"
-        signs = large(facts.hands, size, glyphs)  # type: ignore[arg-type]
+        signs = large(facts.hands, size, glyphs)
         if len(signs[0]) + 2 > width:
             signs = (f">>> {facts.hands} <<<",)
         lines = [row(EDGE, (line, "hands")) for line in signs]
@@ -169,7 +170,11 @@ def _table(facts: SweepFacts, width: int, height: int) -> list[Row]:
     at = next((n for n, step in enumerate(facts.steps) if step.state == "now"), 0)
     first = max(0, min(at - room // 2, len(facts.steps) - room))
     shown = facts.steps[first : first + room]
-    side = [] if height - 1 - len(foot) - len(shown) < len(facts.side) + 1 else _side(facts)
+    side = (
+        []
+        if width < 50 or height - 1 - len(foot) - len(shown) < len(facts.side) + 1
+        else _side(facts)
+    )
     return [heading, *(cut(_step(step, width, facts), width) for step in shown), *foot, *side]
 
 
@@ -224,8 +229,9 @@ def _stopping(facts: SweepFacts, width: int, height: int) -> list[Row]:
     """What the stop did, line by line; keep clear until the shaft stands."""
     rows = [EMPTY]
     for words, worked in facts.stopping:
-        sign, ink = ("=", "good") if worked else ("!", "bad")
-        rows += wrapped(f"{sign} {words}", width - 6, ink, hang=2)  # type: ignore[arg-type]
+        sign = "=" if worked else "!"
+        ink: Ink = "good" if worked else "bad"
+        rows += wrapped(f"{sign} {words}", width - 6, ink, hang=2)
     rows.append(EMPTY)
     rows += wrapped("Keep clear until the shaft stands still. Do not open the battery or the"
                     " load circuit.", width - 6)  # fmt: skip
