@@ -95,6 +95,12 @@ class ChannelWatch:
             self.readings = self._arrived
             self.rejected = self._guard.rejected + self._left_out
 
+    def finish(self, t_s: float) -> None:
+        """End the block that is filling as well, short as it is, where it holds a reading."""
+        self.close_until(t_s)
+        if self._arrived > self.readings:
+            self.close_until(self._end_s)
+
     def tolerance(self) -> Tolerance:
         """Drift allowed at the newest block's level."""
         allowed = self.plan.tolerance(self.level())

@@ -65,7 +65,7 @@ class Hold:
         A step that is settled by now is still taken as settled.
         """
         for watch in self._watches.values():
-            watch.close_until(t_s)
+            watch.finish(t_s)
         return self._look(t_s, final=True)
 
     # ---- looks -----------------------------------------------------------------------------

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 import random
+from dataclasses import replace
 
 import pytest
 
-from acquire.settle.hold import ChannelPlan, Hold, HoldLook, HoldPlan
+from acquire.settle.hold import ChannelPlan, Hold, HoldLook, HoldPlan, Lore
 
 AMPS = ChannelPlan(0.005, 0.1, 0.01)
 RPM = ChannelPlan(0.003, 5.0, 0.1)
@@ -82,3 +83,134 @@ def test_channels_out_of_step_by_less_than_a_quarter_second_give_the_same_looks(
     late = sorted(stream, key=lambda r: r[1] + (0.12 if r[0] == "amps" else 0.0))
     assert late != stream
     assert first_taken(Hold(PLAN), stream) == first_taken(Hold(PLAN), late)
+
+
+PREDICT = HoldPlan(
+    began_s=100.0,
+    set_rpm=3000.0,
+    channels={"amps": AMPS, "shaft_rpm": RPM},
+    predict=True,
+    slope_amps_per_rpm=0.01,
+)
+
+
+def test_a_point_is_predicted_sooner_than_it_settles_and_says_so() -> None:
+    stream = readings(60.0)
+    settled = first_taken(Hold(PLAN), stream)
+    predicted = first_taken(Hold(PREDICT), stream)
+    assert settled is not None
+    assert predicted is not None
+    assert predicted.taken == "predicted"
+    assert predicted.t_s <= settled.t_s - 5.0
+    amps = predicted.channels["amps"]
+    assert abs(amps.mean - 80.0) <= 2.5 * amps.u
+    assert {"p_known", "check", "lag_s"} <= predicted.evidence.keys()
+    assert all(math.isfinite(v) for v in predicted.evidence.values())
+
+
+def test_the_fast_form_states_more_doubt() -> None:
+    stream = readings(60.0)
+    fast = first_taken(Hold(replace(PREDICT, fast=True)), stream)
+    assert fast is not None
+    amps = fast.channels["amps"]
+    assert fast.taken == "predicted"
+    assert amps.u >= 0.25 * amps.tolerance
+
+
+def test_a_hunting_speed_is_taken_out_of_the_current() -> None:
+    stream = []
+    for channel, t_s, value in readings(120.0):
+        swing = 8.0 * math.sin(2.0 * math.pi * t_s / 6.0)
+        stream.append((channel, t_s, value + (swing if channel == "shaft_rpm" else 0.05 * swing)))
+    plan = replace(PREDICT, slope_amps_per_rpm=0.05)
+    for predict in (False, True):
+        look = first_taken(Hold(replace(plan, predict=predict)), stream)
+        assert look is not None
+        assert look.t_s <= 140.0
+        amps, rpm = look.channels["amps"], look.channels["shaft_rpm"]
+        at_set = amps.mean - 0.05 * (rpm.mean - 3000.0)
+        assert abs(at_set - 80.0) <= 3.0 * amps.u
+
+
+def test_a_restless_voltage_forbids_a_predicted_point() -> None:
+    channels = {"amps": AMPS, "shaft_rpm": RPM, "volts": VOLTS}
+    hold = Hold(replace(PREDICT, channels=channels))
+    for channel, t_s, value in readings(40.0):
+        look = hold.push(channel, t_s, value)
+        assert look is None or look.taken is None
+        if channel == "amps":
+            look = hold.push("volts", t_s, 13.5 + 0.02 * (t_s - 100.0))
+            assert look is None or look.taken is None
+
+
+def test_bursts_of_low_current_are_flagged_and_never_predicted() -> None:
+    stream = []
+    for channel, t_s, value in readings(60.0, rate=50.0):
+        low = channel == "amps" and t_s > 104.0 and (t_s % 3.0) < 0.25
+        stream.append((channel, t_s, value * 0.85 if low else value))
+    look = first_taken(Hold(PREDICT), stream)
+    assert look is not None
+    assert look.taken == "yes"
+    amps = look.channels["amps"]
+    assert amps.unsteady
+    assert amps.mean == pytest.approx(80.0, abs=0.4)
+    assert amps.u > 0.4
+
+
+def test_the_same_readings_give_the_same_looks_whatever_the_clocks_zero() -> None:
+    early = first_taken(Hold(PREDICT), readings(60.0))
+    late_plan = replace(PREDICT, began_s=100.0 + 4096.0)
+    late = first_taken(Hold(late_plan), [(c, t + 4096.0, v) for c, t, v in readings(60.0)])
+    assert early is not None
+    assert late is not None
+    assert late.t_s == early.t_s + 4096.0
+    assert late.channels["amps"].mean == pytest.approx(early.channels["amps"].mean, rel=1e-6)
+
+
+def test_looking_in_between_changes_nothing() -> None:
+    """A hold has no clock: it is the readings that count, not when anybody asked."""
+    stream = readings(60.0)
+    all_at_once = first_taken(Hold(PREDICT), stream)
+    hold, found = Hold(PREDICT), None
+    for start in range(0, len(stream), 37):
+        found = first_taken(hold, stream[start : start + 37])
+        if found is not None:
+            break
+    assert found == all_at_once
+
+
+def test_lore_learns_from_a_step_that_is_taken() -> None:
+    lore = Lore()
+    assert first_taken(Hold(replace(PREDICT, lore=lore)), readings(60.0)) is not None
+    assert lore.amps == pytest.approx(80.0, abs=1.0)
+    assert math.isfinite(lore.sd_share)
+
+
+def test_unknown_channels_are_ignored_and_those_without_readings_left_out() -> None:
+    hold = Hold(replace(PLAN, channels={**PLAN.channels, "case_c": ChannelPlan(must_hold=False)}))
+    assert hold.push("torque_nm", 150.0, 1.0) is None
+    hold.push("amps", 101.0, 50.0)
+    hold.push("shaft_rpm", 101.0, 3000.0)
+    look = hold.give_up(101.2)
+    assert look.taken == "no"
+    assert set(look.channels) == {"amps", "shaft_rpm"}
+    assert look.channels["amps"].state == "waiting"
+    assert look.channels["amps"].u > 0.0
+
+
+def test_the_wait_is_estimated_and_never_beyond_the_limit() -> None:
+    hold = Hold(replace(PLAN, give_up_s=30.0))
+    for channel, t_s, value in readings(13.0):
+        look = hold.push(channel, t_s, value)
+        if look is not None and look.taken is None:
+            assert look.about_s is not None
+            assert 0.0 <= look.about_s <= 130.0 - look.t_s
+
+
+def test_thermal_mode_asks_for_less_drift_and_more_looks() -> None:
+    settled = first_taken(Hold(PLAN), readings(60.0))
+    thermal = first_taken(Hold(replace(PLAN, thermal=True)), readings(60.0))
+    assert settled is not None
+    assert thermal is not None
+    assert thermal.t_s >= settled.t_s + 5.0
+    assert thermal.channels["amps"].tolerance == pytest.approx(0.16, abs=0.01)
