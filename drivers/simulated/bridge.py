@@ -1,8 +1,8 @@
 """Direct current out of a diode bridge held at a voltage, by look-up on a uniform grid.
 
-The normalised map U(z) replaces the fundamental-frequency formula of Caliskan, Perreault, Jahns and
-Kassakian (IEEE Trans. Circuits Syst. I 50(9), 2003), which is too high near cut-in where the
-current is discontinuous; far above cut-in both agree.
+The normalised map U(z) replaces the fundamental-frequency formula of Perreault and Caliskan (IEEE
+Trans. Power Electronics 19(3), 2004, 618-630), which is too high near cut-in where the current is
+discontinuous; far above cut-in both agree.
 """
 
 from __future__ import annotations

@@ -54,5 +54,7 @@ class LineTalker:
         """The line, when it is due; missed ones are not caught up."""
         if now_s < self._next_s:
             return []
-        self._next_s = max(self._next_s + self._every_s, now_s)
+        self._next_s += self._every_s
+        if self._next_s <= now_s:
+            self._next_s = now_s + self._every_s
         return [self._sentence(self._model.sense(self._channel))]
