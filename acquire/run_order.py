@@ -102,6 +102,25 @@ def with_fault(rig: Loaded[Rig], fault: str | None) -> Loaded[Rig]:
     return replace(rig, profile=rig.profile.model_copy(update={"simulated": changed}))
 
 
+def with_machine(rig: Loaded[Rig], rated: Loaded[AlternatorProfile] | None) -> Loaded[Rig]:
+    """A shipped simulated rig turns the machine that bears the rated curve's name, if there is one.
+
+    Whoever tries the program with another rated curve wants to see that unit, not a wrong one.
+    """
+    simulated = rig.profile.simulated
+    if simulated is None or simulated.served or rig.origin != "shipped" or rated is None:
+        return rig
+    from drivers.simulated.machines import MACHINES
+
+    machine = MACHINES.get(rated.path.stem) if rated.path is not None else None
+    if machine is None or machine.name == simulated.machine:
+        return rig
+    if machine.nominal_volts != MACHINES[simulated.machine].nominal_volts:
+        return rig
+    changed = simulated.model_copy(update={"machine": machine.name})
+    return replace(rig, profile=rig.profile.model_copy(update={"simulated": changed}))
+
+
 def steps_from(text: str | None) -> tuple[float, ...] | None:
     """Speeds typed as `1500,1800,2400`.
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from acquire.errors import OrderError
 from acquire.record.run_header import Job
-from acquire.run_order import RunOrder, steps_from, with_fault
+from acquire.run_order import RunOrder, steps_from, with_fault, with_machine
 from profiles.alternator import AlternatorProfile
 from profiles.catalogue import Loaded, load_method, load_rated, load_rig, load_rule
 from profiles.errors import Problem, ProfileError
@@ -51,7 +51,7 @@ def order_from(
     if problems:
         raise ProfileError(problems)
     return RunOrder(
-        rig=with_fault(found["rig"], fault),  # type: ignore[arg-type]
+        rig=with_fault(with_machine(found["rig"], found["rated"]), fault),  # type: ignore[arg-type]
         method=found["method"],  # type: ignore[arg-type]
         rated=found["rated"],  # type: ignore[arg-type]
         rule=found["rule"],  # type: ignore[arg-type]

@@ -55,6 +55,8 @@ class Snapshot(_Part):
     def of(cls, loaded: Loaded[Any]) -> Snapshot:
         """Take the snapshot of a `profiles.catalogue.Loaded`."""
         path = None if loaded.path is None else str(loaded.path)
+        if loaded.path is not None and loaded.origin == "shipped":
+            path = f"{loaded.path.parent.name}/{loaded.path.name}"  # wherever the program lies
         return cls(
             title=loaded.profile.title,
             path=path,
