@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
 from typing import TYPE_CHECKING
 
@@ -74,16 +75,18 @@ def _run(voice: Voice, choices: Choices, *, begin_at_once: bool) -> tuple[list[R
         with SignalWatch(
             lambda name: _signal(app, keeper, name), on_suspend=lambda: _suspend(app, keeper)
         ):
-            run_app(app)
-            busy = keeper.busy
-            if busy:
-                voice.talk("Bringing the rig to rest; keep clear until the shaft stands still.")
+            try:
+                run_app(app)
+            except OSError as error:  # the terminal is gone, as when a line drops
+                app.died = app.died or error
+            if keeper.busy:
+                _say(voice, "Bringing the rig to rest; keep clear until the shaft stands still.")
             keeper.close()
     _tell(voice, keeper.ends, app)
     if app.died is None and not app.signalled:
         return keeper.ends, Exit.OK
     if keeper.trouble is not None and not keeper.ends:
-        voice.talk(shown_trouble(keeper.trouble))
+        _say(voice, shown_trouble(keeper.trouble))
     return keeper.ends, Exit.STOPPED
 
 
@@ -91,7 +94,7 @@ def _signal(app: BenchApp, keeper: Keeper, name: str) -> None:
     """First the rig, then the screens; a suspend ends nothing but the run."""
     from acquire.stop_path import StopReason
 
-    keeper.stop(StopReason("signal", f"{name} was received"))
+    keeper.stop(StopReason("signal", f"{name} was received."))
     if name != "SIGTSTP":
         app.end_from_outside()
 
@@ -107,10 +110,17 @@ def _suspend(app: BenchApp, keeper: Keeper) -> None:
 def _tell(voice: Voice, ends: list[RunEnd], app: BenchApp) -> None:
     """After the terminal is given back: what became of each run, and where it is."""
     if app.died is not None:
-        voice.talk(f"The screens failed ({type(app.died).__name__}: {app.died}).")
-        voice.talk("What was running was brought to rest, and its record is kept.")
-    for end in ends:
-        voice.result(f"{end.judgement.verdict.reason}\n  {end.folder}")
+        _say(voice, f"The screens failed ({type(app.died).__name__}: {app.died}).")
+        _say(voice, "What was running was brought to rest, and its record is kept.")
+    with contextlib.suppress(OSError):
+        for end in ends:
+            voice.result(f"{end.judgement.verdict.reason}\n  {end.folder}")
+
+
+def _say(voice: Voice, words: str) -> None:
+    """Say it, where there is still a terminal to say it on."""
+    with contextlib.suppress(OSError):
+        voice.talk(words)
 
 
 def _look(voice: Voice) -> Look:

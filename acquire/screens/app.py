@@ -39,16 +39,19 @@ from acquire.signal_watch import suspend_now
 from acquire.stop_path import StopReason
 from profiles.errors import BenchError
 
-STOP_KEY = "space"
+STOP_KEYS = {
+    "space": "the space bar was pressed.",
+    "ctrl+c": "Ctrl-C was pressed.",
+}
 
 
-class BenchApp(App[None]):
+class BenchApp(App[None], inherit_bindings=False):
     """The screens. Stop is the space bar whenever a run is on."""
 
     CSS = "Screen { background: $background; }"
     ENABLE_COMMAND_PALETTE = False
     NOTIFICATION_TIMEOUT = 0.0
-    BINDINGS = []  # noqa: RUF012 - the toolkit's own name; ours are the single keys of the pages
+    ALLOW_SELECT = False
 
     def __init__(
         self,
@@ -80,16 +83,24 @@ class BenchApp(App[None]):
 
     def get_driver_class(self) -> type[Driver]:
         """The terminal's driver, with the stop key seen before anything else."""
-        return stops_first(super().get_driver_class(), lambda: self.stop_run(SPACE_WORDS))
+        return stops_first(super().get_driver_class(), self.stop_by_key)
 
     async def on_event(self, event: events.Event) -> None:
         """The stop key goes before dialogs, fields and everything else."""
-        if isinstance(event, events.Key) and event.key == STOP_KEY and self.stop_run(SPACE_WORDS):
+        if isinstance(event, events.Key) and self.stop_by_key(event.key):
             event.stop()
             event.prevent_default()
             self.show_the_run()
             return
+        if isinstance(event, events.Key) and event.key == "ctrl+c":
+            self.leave()
+            return
         await super().on_event(event)
+
+    def stop_by_key(self, key: str) -> bool:
+        """Stop, if that is what this key does and a run is on. From any thread."""
+        words = STOP_KEYS.get(key)
+        return words is not None and self.stop_run(words)
 
     def stop_run(self, words: str) -> bool:
         """Bring the rig to rest; True when a run is on. From any thread."""
@@ -251,9 +262,6 @@ class BenchApp(App[None]):
     def write_report(self, folder: Path) -> str:
         """Write the report of a run."""
         return f"No report is written of {folder.name}."
-
-
-SPACE_WORDS = "the space bar was pressed."
 
 
 def theme_of(palette: Palette) -> Theme:

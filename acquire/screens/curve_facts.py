@@ -57,6 +57,9 @@ def picture_of(
     legend = [("o measured", "measured"), *legend]
     if before:
         legend.append(("+ before", "before"))
+        lines = [_joined(before), *lines]
+    if now is not None:
+        legend.append(("now now", "hands"))
     return CurvePicture(
         x_limits=x_limits,
         y_limits=_y_limits(rated, [*points, *before], now),
@@ -66,6 +69,12 @@ def picture_of(
         now=now,
         legend=tuple(legend),
     )
+
+
+def _joined(before: Sequence[Measured]) -> Line:
+    """The earlier run as a curve of its own."""
+    points = sorted(before, key=lambda point: point.shaft_rpm)
+    return Line([p.shaft_rpm for p in points], [p.amps for p in points], "before")
 
 
 def _mark(point: Measured, ink: Ink, sign: str) -> Mark:

@@ -22,7 +22,7 @@ LEAST_WIDTH, LEAST_HEIGHT = 80, 24
 COMMON_KEYS = {"question_mark": "help", "f": "file", "escape": "back"}
 
 
-class Page(Screen[None]):
+class Page(Screen[None], inherit_bindings=False):
     """One page. `keys` maps a key to an act; an act `begin` is the method `act_begin`."""
 
     name_in_words: ClassVar[str] = ""

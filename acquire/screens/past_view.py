@@ -68,7 +68,9 @@ def _run(number: int, run: Glance, picked: bool, marked: bool, width: int) -> Ro
         names.append((header.rated.title if header.rated else None, 30))
     pieces = "".join(fit_text(name, size) + " " for name, size in names)
     text = row(Bit(f"{mark} {began[2:]} {pieces}", ink, f"open {number}"))
-    simulated = row((" SIMULATED" if width >= 110 else " sim.", "warn")) if header.simulated else EMPTY
+    simulated = (
+        row((" SIMULATED" if width >= 110 else " sim.", "warn")) if header.simulated else EMPTY
+    )
     outcome = row((f"{sign} {word}", OUTCOME_INKS.get(run.outcome, "plain")))
     return cut(row(EDGE, text, outcome, simulated), width - 1)
 

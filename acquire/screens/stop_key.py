@@ -12,11 +12,9 @@ from textual import events
 from textual.driver import Driver
 from textual.message import Message
 
-STOP_KEY = "space"
 
-
-def stops_first(driver_class: type[Driver], stop: Callable[[], bool]) -> type[Driver]:
-    """The same driver; each press of the stop key calls `stop` before it goes anywhere."""
+def stops_first(driver_class: type[Driver], stop: Callable[[str], bool]) -> type[Driver]:
+    """The same driver; `stop` is told of each key before it goes anywhere."""
 
     class StopsFirst(driver_class):  # type: ignore[misc, valid-type]
         """Sees the stop key first; leaves the suspend signal to the signal watch."""
@@ -28,8 +26,8 @@ def stops_first(driver_class: type[Driver], stop: Callable[[], bool]) -> type[Dr
                 signal.signal(signal.SIGTSTP, watched)
 
         def process_message(self, message: Message) -> None:
-            if isinstance(message, events.Key) and message.key == STOP_KEY:
-                stop()
+            if isinstance(message, events.Key):
+                stop(message.key)
             super().process_message(message)
 
     return StopsFirst

@@ -53,7 +53,7 @@ class SweepLooks:
         stopping = self._stopping()
         hands, detail = hands_now(bench, now_s)
         pressing, load = self._load(bench, now_s)
-        sentence = "Stopping." if stopping is not None else now_doing(bench.sweep, now_s)
+        sentence = now_doing(bench.sweep, now_s) if typing is None else typing_sentence(bench)
         return SweepFacts(
             sentence=self._stop_sentence() if stopping is not None else sentence,
             title=self._title(),
@@ -275,6 +275,13 @@ def _keep_there(bench: Bench, phase: Holding) -> tuple[str, str]:
     if typed_speed or (said is not None and said.detail):
         return (said.words.partition(" (")[0], said.detail) if said is not None else ("", "")
     return "HOLD IT THERE", ""
+
+
+def typing_sentence(bench: Bench) -> str:
+    """The top line while readings are typed."""
+    step = bench.sweep.current
+    at = f"At {step.set_rpm:.0f} rpm: type" if step is not None else "Type"
+    return f"{at} what each meter shows; each is asked for twice."
 
 
 def question_words(question: TypeReading) -> str:

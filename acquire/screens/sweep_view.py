@@ -48,9 +48,10 @@ def _top(facts: SweepFacts, width: int) -> list[Row]:
     lines = wrapped(facts.sentence, room, "strong") or [EMPTY]
     out = [spread(row(EDGE, lines[0]), load, width - 1)]
     out += [row(EDGE, line) for line in lines[1:]]
-    advice = [row(EDGE, line) for line in wrapped(facts.advice, width - 2)] if facts.advice else []
-    title = row(EDGE, (facts.title, "dim")) if facts.title else EMPTY
-    return [*out, *(advice or [title])]
+    simulated = row(("SIMULATED", "warn")) if facts.simulated else EMPTY
+    second = wrapped(facts.advice, width - 14) if facts.advice else [row((facts.title, "dim"))]
+    out.append(spread(row(EDGE, second[0]), simulated, width - 1))
+    return [*out, *(row(EDGE, line) for line in second[1:])]
 
 
 # ---- the big figures -------------------------------------------------------------------------
@@ -127,14 +128,15 @@ def _typing(facts: SweepFacts, width: int) -> list[Row]:
     typing = facts.typing
     if typing is None:
         return []
-    cursor = "_"
     line = row(
         EDGE,
         (f"{typing.question} ", "strong"),
-        (f"[{typing.typed + cursor:<9}]", "field"),
-        f" {typing.unit_of_measure}   ",
-        strip_of([offer("[Enter] takes it", "take typed"), offer("[Bksp] corrects", "rub out")]),
+        (f"[{typing.typed + '_':<9}]", "field"),
+        f" {typing.unit_of_measure}  ",
     )
+    for offered in (offer("[Enter] takes it", "take typed"), offer("[Bksp] corrects", "rub out")):
+        if width_of(line) + width_of(offered) + 2 <= width:
+            line = row(line, offered, "  ")
     complaint = [row(EDGE, part) for part in wrapped(f"! {typing.complaint}", width - 2, "bad")]
     return [cut(line, width), *(complaint if typing.complaint else [])]
 
@@ -270,9 +272,5 @@ def _strip(facts: SweepFacts, width: int) -> list[Row]:
             offers.append(offer("[h]old longer", "hold"))
         offers += [offer("[t]ake now", "take"), offer("s[k]ip", "skip")]
     offers += [offer("[n]ote", "note"), offer("[i]nstruments", "instruments"), offer("[?]", "help")]
-    simulated = row(("SIMULATED", "warn")) if facts.simulated else EMPTY
-    room = width - 2 - (width_of(simulated) + 2 if simulated else 0)
-    lines = strips_of([stop, *offers], room)
-    out = [row(EDGE, line) for line in lines]
-    out[-1] = spread(out[-1], simulated, width - 1)
-    return out
+    gap = 3 if width >= 100 else 2
+    return [row(EDGE, line) for line in strips_of([stop, *offers], width - 2, gap=gap)]

@@ -1,0 +1,156 @@
+"""The screens may die; the rig comes to rest, the record is kept, the terminal is given back."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+if sys.platform == "win32":
+    pytest.skip("pseudo-terminals are of POSIX systems", allow_module_level=True)
+
+from acquire.record.read_run import read_run
+from tests.screens.terminal import START, Terminal
+
+FAILING = f"""
+import acquire.screens.sweep_page as page
+looks = 0
+whole = page.SweepPage.page_rows
+def page_rows(self, width, height):
+    global looks
+    looks += 1
+    if looks == 8:
+        raise ZeroDivisionError("a widget fails")
+    return whole(self, width, height)
+page.SweepPage.page_rows = page_rows
+{START}
+"""
+FROZEN = f"""
+import time
+import acquire.screens.sweep_page as page
+looks = 0
+whole = page.SweepPage.page_rows
+def page_rows(self, width, height):
+    global looks
+    looks += 1
+    if looks == 8:
+        time.sleep(6.0)
+    return whole(self, width, height)
+page.SweepPage.page_rows = page_rows
+{START}
+"""
+
+
+def sweep(shelf: Path, rig: Path, code: str = START, *more: str) -> Terminal:
+    return Terminal(
+        "--shelf", str(shelf), "sweep", "--rig", str(rig), "--rated", "small-frame-14v-90a",
+        "--serial", "A-17", "--screen", "--yes", *more, code=code,
+    )  # fmt: skip
+
+
+def only_run(shelf: Path) -> Path:
+    (folder,) = [path for path in shelf.iterdir() if (path / "run.json").exists()]
+    return folder
+
+
+def assert_came_to_rest(folder: Path) -> None:
+    """The journal says that the drive was told to stop first, and that it did; sealed, stopped."""
+    run = read_run(folder)
+    stops = [entry.data for entry in run.journal if entry.kind == "stop"]
+    assert stops, "the stop path wrote nothing"
+    assert stops[0]["what"] == "drive off, speed 0"
+    assert all(stop["ok"] for stop in stops)
+    assert run.header.state == "stopped"
+    assert (folder / "seal.json").exists()
+
+
+def end_by_signal(number: int) -> Callable[[Terminal], None]:
+    return lambda terminal: os.kill(terminal.process.pid, number)
+
+
+DEATHS: dict[str, Callable[[Terminal], None]] = {
+    "SIGTERM": end_by_signal(signal.SIGTERM),
+    "SIGHUP": end_by_signal(signal.SIGHUP),
+    "SIGINT": end_by_signal(signal.SIGINT),
+}
+
+
+@pytest.mark.parametrize("death", DEATHS.values(), ids=DEATHS.keys())
+def test_a_signal_stops_the_rig_keeps_the_record_and_gives_the_terminal_back(
+    death: Callable[[Terminal], None], tmp_path: Path, fast_rig: Path
+) -> None:
+    with sweep(tmp_path / "shelf", fast_rig) as terminal:
+        terminal.wait_for("Holding at")
+        death(terminal)
+        assert terminal.end() == 4
+        assert terminal.restored
+    assert_came_to_rest(only_run(tmp_path / "shelf"))
+
+
+def test_a_lost_line_stops_the_rig_and_keeps_the_record(tmp_path: Path, fast_rig: Path) -> None:
+    with sweep(tmp_path / "shelf", fast_rig) as terminal:
+        terminal.wait_for("Holding at")
+        terminal.hang_up()
+        assert terminal.end() == 4
+    assert_came_to_rest(only_run(tmp_path / "shelf"))
+
+
+def test_an_exception_in_a_page_stops_the_rig_and_keeps_the_record(
+    tmp_path: Path, fast_rig: Path
+) -> None:
+    with sweep(tmp_path / "shelf", fast_rig, FAILING) as terminal:
+        assert terminal.end() == 4
+        assert terminal.restored
+        assert "a widget fails" in terminal.text
+    folder = only_run(tmp_path / "shelf")
+    assert_came_to_rest(folder)
+    verdict = json.loads((folder / "verdict.json").read_text())
+    assert "the screens failed" in verdict["reason"]
+
+
+def test_the_space_bar_stops_while_a_page_hangs(tmp_path: Path, fast_rig: Path) -> None:
+    """The page sleeps for 6 s on the event loop; the drive is off long before it wakes."""
+    with sweep(tmp_path / "shelf", fast_rig, FROZEN) as terminal:
+        terminal.wait_for("[space] STOP")
+        for _ in range(40):
+            terminal.read(0.05)
+        terminal.press(" ")
+        journal = only_run(tmp_path / "shelf") / "journal.jsonl"
+        for _ in range(30):
+            terminal.read(0.05)
+        assert '"drive off, speed 0"' in journal.read_text()
+        assert "Stopp" not in terminal.text, "the page still hangs"
+        terminal.wait_for("Stopped: the space bar was pressed.")
+        terminal.press("q")
+        assert terminal.end() == 4
+    assert_came_to_rest(only_run(tmp_path / "shelf"))
+
+
+def test_ctrl_c_on_the_keyboard_stops_the_run_and_then_leaves(
+    tmp_path: Path, fast_rig: Path
+) -> None:
+    with sweep(tmp_path / "shelf", fast_rig) as terminal:
+        terminal.wait_for("Holding at")
+        terminal.press("\x03")
+        terminal.wait_for("Stopped: Ctrl-C was pressed.")
+        terminal.press("\x03")
+        assert terminal.end() == 4
+        assert terminal.restored
+    assert_came_to_rest(only_run(tmp_path / "shelf"))
+
+
+def test_without_a_terminal_the_screens_refuse_with_a_sentence(tmp_path: Path) -> None:
+    import subprocess
+
+    done = subprocess.run(
+        [sys.executable, "-c", START, "--shelf", str(tmp_path)],
+        capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False, timeout=60,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert "need a terminal" in done.stderr
+    assert "Traceback" not in done.stderr
