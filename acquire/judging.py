@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from acquire.findings.finding import Finding
+from acquire.findings.seen import Seen
 from acquire.judge.checks import Answer, CheckResult, evaluate_all
 from acquire.judge.circumstances import Circumstances, run_state
 from acquire.judge.recall import point_from_data, point_to_data
@@ -45,6 +47,8 @@ class Judgement:
     document: dict[str, Any]
     """verdict.json."""
     fit: CurveFit | None
+    findings: tuple[Finding, ...] = ()
+    """The most certain first."""
 
 
 def judge_run(
@@ -54,23 +58,68 @@ def judge_run(
     warm_up: WarmUpRan | None = None,
     why_stopped: str | None = None,
     answers: Mapping[str, Answer] | None = None,
+    seen: Seen | None = None,
 ) -> Judgement:
-    """Judge the points of a run by the profiles it keeps."""
+    """Judge the points of a run by the profiles it keeps; `seen`: what else the run has shown."""
     rated = profiles.rated_curve
     fit = fit_of(points)
+    circumstances = _circumstances(profiles, warm_up, fit, why_stopped)
     verdict = judge(
         points,
         rated=rated,
         accept=_accept_here(profiles),
-        circumstances=_circumstances(profiles, warm_up, fit, why_stopped),
+        circumstances=circumstances,
         checks=_checks(profiles.method, answers),
     )
+    findings = _findings(profiles, points, fit, circumstances, verdict, seen)
+    verdict = advised(verdict, findings)
     return Judgement(
         verdict=verdict,
         judged=judged_columns(points, verdict),
-        document=document_of(verdict, points, fit),
+        document=document_of(verdict, points, fit, findings),
         fit=fit,
+        findings=tuple(findings),
     )
+
+
+def _findings(
+    profiles: Snapshots,
+    points: Sequence[SteadyPoint],
+    fit: CurveFit | None,
+    circumstances: Circumstances,
+    verdict: Verdict,
+    seen: Seen | None,
+) -> list[Finding]:
+    """What is wrong with the unit, the rig or the readings."""
+    from acquire.findings.case import Case
+    from acquire.findings.find import find
+    from acquire.sweep.plan import speed_source_of
+
+    rated = profiles.rated_curve
+    return find(
+        Case(
+            points=points,
+            rated=rated,
+            fit=fit,
+            seen=seen or Seen(),
+            rig=profiles.rig,
+            state=circumstances.state,
+            test_volts=circumstances.test_volts,
+            volts_within=circumstances.volts_within,
+            speed_source=speed_source_of(profiles.rig),
+            checks=verdict.checks,
+            outcome=verdict.outcome,
+        )
+    )
+
+
+def advised(verdict: Verdict, findings: Sequence[Finding]) -> Verdict:
+    """A failed verdict says next what its most certain finding asks for."""
+    from acquire.findings.find import advice
+
+    failed_on_the_curve = any(result.outcome == "fail" for result in verdict.points)
+    words = advice(findings) if verdict.outcome == "fail" and failed_on_the_curve else ""
+    return verdict.with_what_next(words) if words else verdict
 
 
 def accept_of(profiles: Snapshots) -> Accept:
@@ -179,7 +228,10 @@ def points_in(document: Mapping[str, Any]) -> list[SteadyPoint]:
 
 
 def document_of(
-    verdict: Verdict, points: Sequence[SteadyPoint], fit: CurveFit | None
+    verdict: Verdict,
+    points: Sequence[SteadyPoint],
+    fit: CurveFit | None,
+    findings: Sequence[Finding] = (),
 ) -> dict[str, Any]:
     """verdict.json: outcome and reason first, then what they rest on."""
     return {
@@ -187,5 +239,5 @@ def document_of(
         "budget": {str(p.step): p.budget.to_data() for p in points if p.budget is not None},
         "steady_points": [{**point_to_data(p), "budget": None} for p in points],
         "fit": fit.as_json() if fit is not None else None,
-        "findings": [],
+        "findings": [finding.to_data() for finding in findings],
     }

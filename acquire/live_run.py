@@ -9,10 +9,12 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from acquire.bench import Bench, Wires
+from acquire.findings.seen import Seen, seen_in
 from acquire.guard import Guard, GuardPlan
 from acquire.judging import Judgement, judge_run
 from acquire.opened_rig import OpenedRig
 from acquire.points import PointMaker
+from acquire.record.journal import JOURNAL_FILE, read_journal
 from acquire.record.run_folder import RunFolder
 from acquire.record.run_header import InstrumentFacts
 from acquire.resuming import Interrupted
@@ -204,6 +206,7 @@ class LiveRun:
             points=self.bench.points.with_own_slopes(),
             warm_up=self.bench.warm_up,
             why_stopped=None if complete else reason.words,
+            seen=self._seen(self.record),
         )
         self.record.finish(
             "complete" if complete else "stopped",
@@ -218,6 +221,11 @@ class LiveRun:
             ran_the_drive=self.bench.ran_the_drive,
             began_a_step=self.bench.sweep.current is not None or bool(self.bench.points.points),
         )
+
+    def _seen(self, record: RunFolder) -> Seen:
+        """What the run has shown besides its points, by its journal: from before a resume too."""
+        path = record.folder / JOURNAL_FILE
+        return seen_in(read_journal(path, record.header.run_id).entries)
 
     def _opened(self) -> tuple[BenchWiring, StopPath]:
         if self.wiring is None or self.stop_path is None:

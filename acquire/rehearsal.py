@@ -91,6 +91,7 @@ def _carry_out(command: Command, rig: InProcessRig, result: Rehearsal, hand: Han
             result.points.take(command)
         case Remark(kind, data) if kind == WARM_UP_OVER:
             result.warm_up = warm_up_of(data)
+            result.points.seen.see(kind, data)
         case Remark(kind, data):
             result.points.seen.see(kind, data)
         case _:

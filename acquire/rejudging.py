@@ -7,6 +7,7 @@ from pathlib import Path
 
 from acquire.curve.fit import CurveFit
 from acquire.curve.points_file import read_points
+from acquire.findings.seen import seen_in
 from acquire.judge.elsewhere import ForeignPoint, judge_elsewhere
 from acquire.judge.recall import point_from_row
 from acquire.judge.steady_point import SteadyPoint
@@ -46,7 +47,12 @@ def judge_folder(
     profiles = replace(snapshots_of(run.header), rated=curve)
     if rule is not None:
         profiles = replace(profiles, rule=rule)
-    judgement = judge_run(profiles, points=points_of_run(run), warm_up=warm_up_in(run.journal))
+    judgement = judge_run(
+        profiles,
+        points=points_of_run(run),
+        warm_up=warm_up_in(run.journal),
+        seen=seen_in(run.journal),
+    )
     return judgement, accept_of(profiles)
 
 

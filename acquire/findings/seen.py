@@ -16,6 +16,7 @@ from acquire.sweep.commands import StepTaken
 STEADY_POINT = "steady point"
 ZERO_TAKEN = "zero taken"
 ZERO_NOT_TAKEN = "zero not taken"
+WARM_UP_OVER = "warm-up over"
 SPEED_NOT_REACHED = "speed not reached"
 GUARD_TRIPPED = "guard tripped"
 
@@ -52,6 +53,15 @@ class StepSeen:
         return None if one is None else one.mean
 
 
+@dataclass(frozen=True, slots=True)
+class Warming:
+    """What the current did in the warm-up, at one speed."""
+
+    amps_first: float
+    amps_last: float
+    lasted_s: float
+
+
 @dataclass(slots=True)
 class Seen:
     """Grows as the run goes; by step number, the latest counts."""
@@ -63,6 +73,7 @@ class Seen:
     """Why there is none."""
     rest_volts: float | None = None
     """Voltage at B+ before anything turned: the battery's own [V]."""
+    warming: Warming | None = None
     not_reached_rpm: list[float] = field(default_factory=list)
     """Speeds that were not reached."""
     trip: Mapping[str, Any] | None = None
@@ -78,6 +89,8 @@ class Seen:
             self.rest_volts = data.get("volts")
         elif kind == ZERO_NOT_TAKEN:
             self.zero_not_taken = str(data.get("why", ""))
+        elif kind == WARM_UP_OVER and data.get("amps_first") is not None:
+            self.warming = Warming(data["amps_first"], data["amps_last"], data["lasted_s"])
         elif kind == SPEED_NOT_REACHED:
             self.not_reached_rpm.append(float(data["wanted_rpm"]))
         elif kind == GUARD_TRIPPED:

@@ -127,6 +127,14 @@ def plan_sweep(
     )
 
 
+def speed_source_of(rig: Rig) -> SpeedSource:
+    """The channel the shaft speed comes from."""
+    for name in ("shaft_rpm", "w_hz", "engine_rpm"):
+        if name in rig.channels:
+            return name
+    return "drive_rpm"
+
+
 def _speed_source(rig: Rig, rated: RatedCurve | None) -> tuple[SpeedSource, float]:
     if "shaft_rpm" in rig.channels:
         return "shaft_rpm", 1.0

@@ -10,7 +10,7 @@ from acquire.settle.looks import HoldLook
 from acquire.settle.tolerance import ChannelPlan
 from acquire.sweep.commands import Act, Command, Remark, SkipStep
 from acquire.sweep.holding import hold_plan
-from acquire.sweep.intake import Value
+from acquire.sweep.intake import AMPS, Value
 from acquire.sweep.learned import Learned
 from acquire.sweep.phases import PlainPhase
 from acquire.sweep.plan import SweepPlan, WarmUp
@@ -19,6 +19,10 @@ WARM_HORIZON_S = 60.0
 """Warm means: hardly any drift over a whole minute, not over the next seconds."""
 CASE_DRIFT_C = 1.0
 """The case may still change by so much over the horizon [°C]."""
+
+COME_UP_S, FIRST_FOR_S = 5.0, 3.0
+"""The first current is read so long after the speed was reached, over so long [s]."""
+SMOOTH = 0.1
 
 
 def _warm_channels(plan: SweepPlan) -> dict[str, ChannelPlan]:
@@ -48,6 +52,9 @@ class Warming(PlainPhase):
         self._hold: Hold | None = None
         self._began_s = 0.0
         self.look: HoldLook | None = None
+        self._amps_first: float | None = None
+        """Current once it had come up [A]."""
+        self._amps_last: float | None = None
 
     def begin(self, now_s: float) -> list[Command]:
         self._began_s = now_s
@@ -67,6 +74,8 @@ class Warming(PlainPhase):
         return self._end(now_s, "its time")
 
     def take(self, value: Value) -> list[Command]:
+        if value.channel == AMPS:
+            self._follow(value)
         if self._hold is None or value.channel not in self._plan.channels:
             return []
         look = self._hold.push(value.channel, value.t_s, value.value)
@@ -74,9 +83,20 @@ class Warming(PlainPhase):
         steady = look is not None and look.taken == "yes"
         return self._end(value.t_s, "steady") if steady else []
 
+    def _follow(self, value: Value) -> None:
+        """The current at both ends of the warm-up, smoothed over some readings."""
+        if value.t_s - self._began_s < COME_UP_S:
+            return
+        last = value.value if self._amps_last is None else self._amps_last
+        self._amps_last = last + SMOOTH * (value.value - last)
+        if value.t_s - self._began_s < COME_UP_S + FIRST_FOR_S or self._amps_first is None:
+            self._amps_first = self._amps_last
+
     def act(self, now_s: float, act: Act) -> list[Command]:
         return self._end(now_s, "cut short") if isinstance(act, SkipStep) else []
 
     def _end(self, now_s: float, how: str) -> list[Command]:
         self.over, self.due_s = True, math.inf
-        return [Remark("warm-up over", {"how": how, "lasted_s": now_s - self._began_s})]
+        data = {"how": how, "lasted_s": now_s - self._began_s}
+        amps = {"amps_first": self._amps_first, "amps_last": self._amps_last}
+        return [Remark("warm-up over", {**data, **amps})]

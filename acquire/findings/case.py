@@ -1,0 +1,100 @@
+"""All that is known of one run, in the form the rules ask for it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+from acquire.findings.seen import Seen, StepSeen
+from acquire.judge.checks import CheckResult
+from acquire.judge.steady_point import SteadyPoint
+from profiles.alternator import RatedCurve
+from profiles.rig import Rig
+
+if TYPE_CHECKING:
+    from acquire.curve.fit import CurveFit
+    from acquire.findings.expected import Expected
+
+VOLTS_PER_SYSTEM = 13.5
+"""Test voltage of a 12 V system (ISO 8854:2012)."""
+NO_OUTPUT_SHARE = 0.03
+NO_OUTPUT_AMPS = 1.5
+
+
+@dataclass(frozen=True)
+class Case:
+    """A run as the rules see it."""
+
+    points: Sequence[SteadyPoint]
+    rated: RatedCurve | None = None
+    fit: CurveFit | None = None
+    seen: Seen = field(default_factory=Seen)
+    rig: Rig | None = None
+    state: Literal["warm", "cold"] | None = None
+    test_volts: float | None = None
+    volts_within: float = 0.1
+    speed_source: str = "shaft_rpm"
+    checks: Sequence[CheckResult] = ()
+    outcome: str = ""
+
+    @cached_property
+    def usable(self) -> list[SteadyPoint]:
+        """Points with a speed and a current, by rising speed."""
+        points = [p for p in self.points if p.usable and p.shaft_rpm]
+        return sorted(points, key=lambda p: p.shaft_rpm or 0.0)
+
+    @cached_property
+    def scale(self) -> float:
+        """1 for a 12 V system, 2 for 24 V."""
+        if self.rated is not None:
+            return self.rated.system_volts / 12.0
+        return max(1.0, round((self.test_volts or VOLTS_PER_SYSTEM) / VOLTS_PER_SYSTEM))
+
+    @cached_property
+    def expected(self) -> Expected | None:
+        """What a sound unit of this kind gives; None without a rated curve."""
+        from acquire.findings.expected import expected_of
+
+        return expected_of(self.rated, run_state=self.state)
+
+    @cached_property
+    def top_amps(self) -> float:
+        """About what the unit should give at the top [A]."""
+        if self.rated is not None and self.rated.points:
+            return self.rated.points[-1][1]
+        return max((p.amps or 0.0 for p in self.usable), default=0.0)
+
+    @cached_property
+    def gives_nothing(self) -> bool:
+        """True when there is no output to speak of at any speed."""
+        least = max(NO_OUTPUT_AMPS, NO_OUTPUT_SHARE * self.top_amps)
+        return bool(self.usable) and all((p.amps or 0.0) < least for p in self.usable)
+
+    @cached_property
+    def field_fed_by_unit(self) -> bool:
+        """True when the field current is taken off what reaches B+."""
+        return self.rated is None or self.rated.field == "fed by unit"
+
+    def step(self, point: SteadyPoint) -> StepSeen | None:
+        """What all channels gave at this point's step."""
+        return self.seen.steps.get(point.step)
+
+    def mean(self, point: SteadyPoint, channel: str) -> float | None:
+        """Mean of a channel at this point's step; None where it was not read."""
+        step = self.step(point)
+        return None if step is None else step.mean(channel)
+
+    def reads(self, channel: str) -> bool:
+        """True when some step has this channel."""
+        return any(self.mean(p, channel) is not None for p in self.usable)
+
+    def volts_at(self, share: float = 1.0) -> float:
+        """A voltage stated for a 12 V system, for this system [V]."""
+        return share * self.scale
+
+
+def rpm_words(point: SteadyPoint) -> str:
+    """As in `1500 rpm`."""
+    return f"{point.shaft_rpm or 0.0:.0f} rpm"

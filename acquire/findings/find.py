@@ -1,0 +1,42 @@
+"""All findings of a run, the most certain first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from acquire.findings.brush import brush
+from acquire.findings.case import Case
+from acquire.findings.curve_causes import from_curve, not_ruled_out
+from acquire.findings.finding import Finding
+from acquire.findings.hot_fade import hot_fade
+from acquire.findings.no_output import no_output, regulator
+from acquire.findings.speed_ratio import speed_ratio
+from acquire.findings.weigh import weigh
+from acquire.findings.wiring import cable, clamp_zero
+
+
+def find(case: Case) -> list[Finding]:
+    """What is wrong with the unit, the rig or the readings, by the evidence of this run."""
+    rig = [*speed_ratio(case), *cable(case), *clamp_zero(case)]
+    nothing = no_output(case)
+    held = [] if nothing else regulator(case)
+    if nothing or held:
+        return _in_order([*nothing, *held, *rig])
+    weighed = weigh(case)
+    lifting, fading = brush(case), hot_fade(case)
+    speed_doubtful = any(f.name.startswith("wrong") for f in rig)
+    explained = lifting or fading or (speed_doubtful and case.speed_source != "shaft_rpm")
+    curve = [] if explained else from_curve(case, weighed)
+    return _in_order([*lifting, *fading, *curve, *rig, *not_ruled_out(weighed)])
+
+
+def advice(findings: Sequence[Finding]) -> str:
+    """What a failed verdict says next: from the most certain finding that can be its cause."""
+    for finding in findings:
+        if finding.advice and finding.accuses:
+            return finding.advice
+    return ""
+
+
+def _in_order(findings: Sequence[Finding]) -> list[Finding]:
+    return sorted(findings, key=lambda finding: -finding.weight)

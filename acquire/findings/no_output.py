@@ -1,0 +1,177 @@
+"""No output: not excited, or dead? And the regulator that holds the unit back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from acquire.findings.case import Case
+from acquire.findings.finding import Finding
+
+ABOVE_REST_VOLTS = 0.12
+"""So far above the battery's own voltage something feeds the bus (12 V system)."""
+TYPICAL_REST_VOLTS = 12.75
+"""A full lead battery at rest, 12 V system (common practice, no source)."""
+BELOW_TEST_VOLTS = 0.15
+FIELD_ON_AMPS = 0.5
+SAME_VOLTS = 0.25
+"""A regulator holds one voltage: highest less lowest over the speeds (12 V system)."""
+
+EXCITE = (
+    "Check that ignition and charge lamp feed D+ (lamp lights at standstill, at least 2 W), then"
+    " the brushes and the rotor's resistance; give D+ battery voltage through the lamp for a moment"
+    " at 2000 rpm: if it comes up, it was not excited; if not, measure rotor, stator and diodes."
+)
+FULL_FIELD = (
+    "In a full-field test hold the voltage at 16 V or less on a 12 V system (Chrysler 1982, current"
+    " output test), and keep the battery connected."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Bus:
+    """What the bus voltage did over the speeds [V]."""
+
+    lowest: float
+    highest: float
+    rest: float
+    rest_was_read: bool
+
+
+def no_output(case: Case) -> list[Finding]:
+    """First of all: there is nothing at any speed."""
+    if not case.gives_nothing:
+        return []
+    bus = _bus(case)
+    if bus is not None and bus.highest >= bus.rest + case.volts_at(ABOVE_REST_VOLTS):
+        return []  # something feeds it: the regulator's case
+    field_amps = _field_amps(case)
+    if field_amps is None:
+        return [_not_excited_or_dead(case, bus)]
+    if field_amps >= FIELD_ON_AMPS:
+        return [_dead(case, bus, field_amps)]
+    return [_not_excited(case, bus, field_amps)]
+
+
+def _not_excited_or_dead(case: Case, bus: _Bus | None) -> Finding:
+    return Finding(
+        name="no output: not excited or dead",
+        words="No output at any speed: not excited, or dead?",
+        evidence=_nothing_words(case, bus),
+        sure="certain",
+        rests_on="no current at any speed; which of the two it is these readings do not tell",
+        what_would_settle=EXCITE,
+        caution=FULL_FIELD,
+        advice=f"No output: not excited, or dead? {EXCITE}",
+    )
+
+
+def _not_excited(case: Case, bus: _Bus | None, field_amps: float) -> Finding:
+    return Finding(
+        name="not excited",
+        words="No output because no current reaches the field.",
+        evidence=(
+            *_nothing_words(case, bus),
+            f"Field current {field_amps:.2f} A: the field's circuit is open or not fed.",
+        ),
+        sure="likely",
+        rests_on="no output and no field current",
+        what_would_settle=EXCITE,
+        caution=FULL_FIELD,
+        advice=f"Not excited: no current reaches the field. {EXCITE}",
+    )
+
+
+def _dead(case: Case, bus: _Bus | None, field_amps: float) -> Finding:
+    settle = (
+        "Measure the three stator leads against each other and against the case, and each diode"
+        " both ways; check the lead from the rectifier to B+."
+    )
+    return Finding(
+        name="dead",
+        words="No output although the field draws current: stator, rectifier or the lead to B+.",
+        evidence=(
+            *_nothing_words(case, bus),
+            f"Field current {field_amps:.2f} A: it is excited.",
+        ),
+        sure="likely",
+        rests_on="no output with field current",
+        what_would_settle=settle,
+        caution="Stop the drive before touching B+: the battery stands behind it.",
+        advice=f"It is excited, but dead: {settle}",
+    )
+
+
+def _nothing_words(case: Case, bus: _Bus | None) -> tuple[str, ...]:
+    most = max(case.usable, key=lambda p: p.amps or 0.0)
+    low, high = case.usable[0].shaft_rpm or 0.0, case.usable[-1].shaft_rpm or 0.0
+    span = f"from {low:.0f} to {high:.0f} rpm" if high > low else f"at {low:.0f} rpm"
+    said = [f"{span[0].upper()}{span[1:]} at most {max(most.amps or 0.0, 0.0):.1f} A."]
+    if bus is not None:
+        own = "as before it turned" if bus.rest_was_read else "about a battery's own voltage"
+        said.append(f"B+ stands at {bus.highest:.2f} V, {own} ({bus.rest:.2f} V).")
+    return tuple(said)
+
+
+def regulator(case: Case) -> list[Finding]:
+    """The bus stays below the test voltage at every speed, held at one voltage."""
+    bus = _bus(case)
+    if bus is None or case.test_volts is None or not case.usable:
+        return []
+    if bus.highest >= case.test_volts - case.volts_at(BELOW_TEST_VOLTS):
+        return []
+    if bus.highest < bus.rest + case.volts_at(ABOVE_REST_VOLTS):
+        return []
+    if bus.highest - bus.lowest > case.volts_at(SAME_VOLTS):
+        return []
+    duty = _field_duty(case)
+    evidence = [
+        f"B+ stays between {bus.lowest:.2f} and {bus.highest:.2f} V at every speed and never"
+        f" reaches the test voltage of {case.test_volts:.2f} V.",
+        f"The battery alone stands at {bus.rest:.2f} V, so the unit does feed it.",
+    ]
+    if duty is not None:
+        evidence.append(f"The field gets {100 * duty:.0f} % of the voltage: it is being regulated.")
+    settle = (
+        "Read the voltage at B+ at 4000 rpm with a light load and compare with the maker's"
+        " regulating voltage, such as 13.7 to 14.6 V at 20 °C (Mitsubishi Attrage 2018 workshop"
+        " manual); then full-field it, and the amps must come."
+    )
+    return [
+        Finding(
+            name="regulator low or regulating",
+            words=f"The regulator holds {bus.highest:.2f} V, below the test voltage, so the unit is"
+            " not let give its current.",
+            evidence=tuple(evidence),
+            sure="likely" if len(case.usable) > 1 else "possible",
+            rests_on="one voltage held at every speed, above the battery's own",
+            what_would_settle=settle,
+            caution=FULL_FIELD,
+            advice=f"The regulator holds it at {bus.highest:.2f} V: read the regulating voltage"
+            " with a light load. The unit itself may be sound.",
+        )
+    ]
+
+
+def _bus(case: Case) -> _Bus | None:
+    volts = [p.volts for p in case.usable if p.volts is not None]
+    if not volts:
+        return None
+    read = case.seen.rest_volts
+    rest = read if read is not None else case.volts_at(TYPICAL_REST_VOLTS)
+    return _Bus(min(volts), max(volts), rest, read is not None)
+
+
+def _field_amps(case: Case) -> float | None:
+    found = [case.mean(p, "field_amps") for p in case.usable]
+    read = [amps for amps in found if amps is not None]
+    return max(read) if read else None
+
+
+def _field_duty(case: Case) -> float | None:
+    """Field voltage over bus voltage, the lowest over the speeds."""
+    found = []
+    for p in case.usable:
+        volts = case.mean(p, "field_volts")
+        if volts is not None and p.volts:
+            found.append(volts / p.volts)
+    return min(found) if found else None

@@ -1,0 +1,230 @@
+"""Simulated units for the findings: every one a little different, each with one known fault.
+
+Two families of machines that share nothing: rules are made on one, measured on the other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from random import Random
+
+from acquire.judging import Judgement, judge_run
+from acquire.rehearsal import Rehearsal, rehearse
+from acquire.snapshots import Snapshots
+from acquire.sweep.plan import plan_sweep
+from drivers.simulated.belt import LOOSE_GRIP
+from drivers.simulated.in_process import DEFAULT_EVERY_S, InProcessRig
+from drivers.simulated.machine import Machine
+from drivers.simulated.machines import MACHINES
+from drivers.simulated.sensors import CLAMP_ZERO_AMPS
+from profiles.accuracy import Accuracy
+from profiles.alternator import AlternatorProfile
+from profiles.catalogue import load_method, load_rated, load_rig
+from profiles.instrument import LinesChannel
+from profiles.rig import Rig
+
+FOR_RULES = ("small-frame-14v-90a", "mid-frame-14v-120a")
+FOR_MEASURING = ("small-frame-28v-80a", "fast-frame-14v-180a", "slow-frame-14v-150a")
+RIG_OF = {12.0: "simulated", 24.0: "simulated-24"}
+
+UNIT_FAULTS = (
+    "not-excited",
+    "dead",
+    "open-diode",
+    "two-open-diodes",
+    "open-phase",
+    "uneven-phase",
+    "weak-field",
+    "shorted-turns",
+    "worn-brush",
+    "regulator-low",
+    "hot-fade",
+)
+RIG_FAULTS = ("slipping-belt", "cable-drop", "clamp-zero-off", "wrong-pulley", "wrong-poles")
+FAULTS = ("healthy", *UNIT_FAULTS, *RIG_FAULTS)
+
+MORE_CHANNELS = ("battery_volts", "field_amps", "field_volts", "ripple_volts", "w_hz")
+"""What a well-equipped rig reads besides speed, amps, volts, case and drive."""
+TOP_ONLY = 0.6
+"""Share of the rated top speed above which a sweep of high speeds begins."""
+
+
+class UnitRig(InProcessRig):
+    """A rig whose unit may also fade as it warms (a joint in the rotor that opens with heat)."""
+
+    fade_per_k: float = 0.0
+    fade_from_c: float = 45.0
+
+    def _remember_temperatures(self) -> None:
+        super()._remember_temperatures()
+        warm_k = max(self.heat.rotor_c - self.fade_from_c, 0.0)
+        if self.fade_per_k:
+            self.field.ohm_factor = 1.0 + self.fade_per_k * warm_k
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """How the test is made."""
+
+    full_rig: bool = False
+    warm: bool = False
+    method: str = "quick"
+    top_only: bool = False
+    """Only the highest rated speeds, at most two."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tested:
+    """A unit that has been through a sweep."""
+
+    fault: str
+    setting: Setting
+    profiles: Snapshots
+    run: Rehearsal
+    judgement: Judgement
+
+
+def tested(fault: str, seed: int, machines: tuple[str, ...], setting: Setting) -> Tested:
+    """Make a unit with `fault`, put it on a rig of its own, and sweep it."""
+    rng = Random(f"{fault}/{seed}")
+    name = rng.choice(machines)
+    rated = load_rated(name).profile
+    rig = _rig(rated, full=setting.full_rig)
+    profiles = Snapshots(rig, load_method(setting.method).profile, rated, None)
+    simulated = _simulated(fault, seed, _varied(MACHINES[name], rng), rng, setting)
+    profiles = _mistaken(fault, profiles, rng)
+    steps = _steps(rated, setting)
+    plan = plan_sweep(
+        rig=profiles.rig, method=profiles.method, rated=profiles.rated_curve, steps=steps
+    )
+    if setting.warm:
+        simulated.soak()
+    run = rehearse(plan, profiles.rig, simulated)
+    return Tested(fault, setting, profiles, run, judge(profiles, run, warm=setting.warm))
+
+
+def judge(profiles: Snapshots, run: Rehearsal, *, warm: bool) -> Judgement:
+    """The judgement of such a run, `warm` as if there had been a warm-up."""
+    from acquire.judging import WarmUpRan
+
+    if warm:
+        profiles = replace(profiles, method=load_method("warm").profile)
+    return judge_run(
+        profiles,
+        points=run.points.with_own_slopes(),
+        warm_up=WarmUpRan(1800.0, True) if warm else run.warm_up,
+        seen=run.points.seen,
+    )
+
+
+def _varied(machine: Machine, rng: Random) -> Machine:
+    """One unit of a make: what decides the output within 5 %, all else within 10 %."""
+
+    def near(value: float, part: float = 0.10) -> float:
+        return value * (1.0 + rng.uniform(-part, part))
+
+    return replace(
+        machine,
+        flux_wb=near(machine.flux_wb, 0.05),
+        phase_henry=near(machine.phase_henry, 0.05),
+        phase_ohm=near(machine.phase_ohm),
+        field_ohm=near(machine.field_ohm),
+        field_tau_s=near(machine.field_tau_s),
+        field_knee_amps=near(machine.field_knee_amps),
+        diode_volts=near(machine.diode_volts),
+        winding_j_per_k=near(machine.winding_j_per_k),
+        case_j_per_k=near(machine.case_j_per_k),
+        winding_w_per_k=near(machine.winding_w_per_k),
+        rotor_k_per_w=near(machine.rotor_k_per_w),
+        set_volts_25=machine.set_volts_25 + machine.scale * rng.uniform(-0.1, 0.2),
+        belt_grip_nm=near(machine.belt_grip_nm),
+    )
+
+
+def _simulated(fault: str, seed: int, machine: Machine, rng: Random, setting: Setting) -> UnitRig:
+    every = dict(DEFAULT_EVERY_S)
+    if setting.full_rig:
+        every |= dict.fromkeys(MORE_CHANNELS, 0.25)
+    known = fault if fault in _AS_THE_RIG_HAS_IT else None
+    rig = UnitRig(machine, known, seed, every_s=every, ambient_c=rng.uniform(10.0, 35.0))
+    rig.bus._battery_ohm *= rng.uniform(0.6, 1.8)
+    rig.sensors["amps"].gain *= 1.0 + rng.gauss(0.0, 0.005)
+    _grade(fault, rig, rng)
+    return rig
+
+
+_AS_THE_RIG_HAS_IT = frozenset(
+    {
+        "not-excited",
+        "open-diode",
+        "two-open-diodes",
+        "open-phase",
+        "uneven-phase",
+        "weak-field",
+        "shorted-turns",
+        "worn-brush",
+        "regulator-low",
+        "slipping-belt",
+        "cable-drop",
+        "clamp-zero-off",
+    }
+)
+
+
+def _grade(fault: str, rig: UnitRig, rng: Random) -> None:
+    """Faults come in all degrees."""
+    if fault == "weak-field":
+        rig.field.ohm_factor = rng.uniform(1.7, 2.8)
+    elif fault == "shorted-turns":
+        rig._flux_factor = rng.uniform(0.75, 0.88)
+        rig.field.ohm_factor = rng.uniform(0.65, 0.85)
+    elif fault == "regulator-low":
+        rig.field.set_offset_volts = -rng.uniform(1.0, 1.6) * rig.machine.scale
+    elif fault == "slipping-belt":
+        rig.belt.grip_nm *= rng.uniform(0.85, 1.35)
+        assert rig.belt.grip_nm < 0.6 * rig.machine.belt_grip_nm, LOOSE_GRIP
+    elif fault == "cable-drop":
+        rig.bus.cable_ohm *= rng.uniform(0.8, 1.5)
+    elif fault == "clamp-zero-off":
+        sign = rng.choice((-1.0, 1.0))
+        rig.sensors["amps"].zero_off = sign * CLAMP_ZERO_AMPS * rng.uniform(0.6, 2.0)
+    elif fault == "dead":
+        rig._flux_factor = 0.0
+    elif fault == "hot-fade":
+        rig.fade_per_k = rng.uniform(0.03, 0.08)
+
+
+def _mistaken(fault: str, profiles: Snapshots, rng: Random) -> Snapshots:
+    """Faults of the files: a pulley or a number of poles that is not so."""
+    if fault == "wrong-pulley":
+        pulley = profiles.rig.rig.pulley
+        assert pulley is not None
+        wrong = pulley.alternator_mm * rng.choice((0.88, 0.92, 1.08, 1.15))
+        changed = profiles.rig.rig.model_copy(
+            update={"pulley": pulley.model_copy(update={"alternator_mm": wrong})}
+        )
+        return replace(profiles, rig=profiles.rig.model_copy(update={"rig": changed}))
+    if fault == "wrong-poles":
+        assert profiles.rated is not None
+        pairs = profiles.rated.alternator.pole_pairs or 6
+        wrong_pairs = rng.choice([p for p in (6, 7, 8) if p != pairs])
+        unit = profiles.rated.alternator.model_copy(update={"pole_pairs": wrong_pairs})
+        return replace(profiles, rated=profiles.rated.model_copy(update={"alternator": unit}))
+    return profiles
+
+
+def _rig(rated: AlternatorProfile, *, full: bool) -> Rig:
+    rig = load_rig(RIG_OF[float(rated.alternator.system_volts)]).profile
+    if not full:
+        return rig
+    thermometer = rig.channels["case_c"]
+    assert isinstance(thermometer, LinesChannel)
+    more = {name: thermometer.model_copy(update={"accuracy": Accuracy()}) for name in MORE_CHANNELS}
+    return rig.model_copy(update={"channels": {**rig.channels, **more}})
+
+
+def _steps(rated: AlternatorProfile, setting: Setting) -> tuple[float, ...] | None:
+    if not setting.top_only:
+        return None
+    speeds = [rpm for rpm, _ in rated.rated_curve().points]
+    return tuple(rpm for rpm in speeds if rpm >= TOP_ONLY * speeds[-1])[-2:]
