@@ -12,6 +12,7 @@ from drivers.readings import Reading
 from profiles.channels import CHANNELS
 
 STALE_AFTER_S = 3.0
+MUST_HOLD = ("shaft_rpm", "amps", "volts")
 SHOWN = ("shaft_rpm", "engine_rpm", "w_hz", "drive_rpm", "amps", "volts", "case_c")
 
 
@@ -51,6 +52,8 @@ def _channel_line(reading: Reading, now_s: float, look: HoldLook | None) -> str:
         state = f"! stale {age_s:.0f} s"
     else:
         word, sign = channel_state(look, reading.channel)
+        if word == "waiting" and reading.channel not in MUST_HOLD:
+            word, sign = "", ""
         state = f"{sign} {word}".strip()
         if look is not None and word in ("rising", "falling"):
             drift = look.channels[reading.channel].drift

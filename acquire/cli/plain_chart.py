@@ -84,7 +84,7 @@ def _amps_limit(data: ChartData) -> float:
     if data.rated is not None:
         tops += [a for p in data.points if (a := data.rated(p.shaft_rpm)) is not None]
     highest = max([*tops, 1.0])
-    step = nice_step(highest, 4)
+    step = nice_step(highest, 5)
     return math.ceil(highest * 1.02 / step) * step
 
 
@@ -113,7 +113,7 @@ def _mark(grid: list[list[str]], cell: _Cells, point: ChartPoint) -> None:
 
 def _with_axis(grid: list[list[str]], top: float) -> list[str]:
     rows = len(grid)
-    step = nice_step(top, 4)
+    step = nice_step(top, 5)
     marks = {
         rows - 1 - round(n * step / top * (rows - 1)): f"{n * step:g}"
         for n in range(int(top / step) + 1)

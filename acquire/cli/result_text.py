@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Sequence
 
 from acquire.cli.plain_chart import ChartData, ChartPoint, draw
@@ -112,8 +113,14 @@ def chart_text(
             rated=_rated_line(rated),
             allowed=_allowed_line(rated, accept),
             fitted=_fitted_line(fit, points),
-        )
+        ),
+        columns=chart_columns(),
     )
+
+
+def chart_columns() -> int:
+    """As wide as the terminal allows, at most 72 columns."""
+    return max(min(72, shutil.get_terminal_size((80, 24)).columns - 20), 30)
 
 
 def _rated_line(rated: RatedCurve | None) -> Callable[[float], float | None] | None:

@@ -25,11 +25,12 @@ class Voice:
 
     def result(self, text: str) -> None:
         """A result in words; goes to stderr when a JSON document is wanted."""
-        print(text, file=sys.stderr if self.json else sys.stdout)
+        stream = sys.stderr if self.json else sys.stdout
+        print(wrapped(text, stream), file=stream)
 
     def talk(self, text: str) -> None:
         """Progress, cautions, hints."""
-        print(text, file=sys.stderr, flush=True)
+        print(wrapped(text, sys.stderr), file=sys.stderr, flush=True)
 
     def document(self, value: object) -> None:
         """The one JSON document on stdout, when asked for."""
@@ -37,6 +38,24 @@ class Voice:
             json.dump(plain(value), sys.stdout, ensure_ascii=False, indent=1, allow_nan=False)
             sys.stdout.write("\n")
             sys.stdout.flush()
+
+
+def wrapped(text: str, stream: TextIO) -> str:
+    """Long lines broken between words, on a terminal; elsewhere the text stays as it is."""
+    if not stream.isatty():
+        return text
+    import shutil
+    import textwrap
+
+    width = max(shutil.get_terminal_size((80, 24)).columns - 1, 20)
+    lines: list[str] = []
+    for line in text.split("\n"):
+        indent = " " * (len(line) - len(line.lstrip(" -!")))
+        folded = textwrap.wrap(
+            line, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False
+        )
+        lines += folded if len(line) > width else [line]
+    return "\n".join(lines)
 
 
 def plain(value: object) -> object:
