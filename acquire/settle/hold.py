@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from acquire.settle.blocks import BLOCK_S
 from acquire.settle.channel_watch import ChannelWatch
@@ -19,6 +20,9 @@ from acquire.settle.looks import CURRENT, SPEED, ChannelLook, HoldLook, HoldPlan
 from acquire.settle.lore import Lore
 from acquire.settle.tolerance import THERMAL_PERCENT, ChannelPlan
 from acquire.settle.waiting import about_predicted_s, about_s, waiting_for
+
+if TYPE_CHECKING:
+    from acquire.settle.predict import Prediction
 
 __all__ = ["ChannelLook", "ChannelPlan", "Hold", "HoldLook", "HoldPlan", "Lore", "State", "Taken"]
 
@@ -110,16 +114,18 @@ class Hold:
         if not self._must:
             return None
         hunts = self._speed_only_hunts()
-        freed_from_speed = self._freed is not None and self._freed.slope is not None
-        if all(w.settled or (w is hunts and freed_from_speed) for w in self._must.values()):
+        taken_out = self._freed is not None and self._freed.slope is not None
+        if all(w.settled or (w is hunts and taken_out) for w in self._must.values()):
             return "yes"
-        ready = self._freed is not None and self._freed.prediction is not None
-        if not ready or self._freed is None or not self._freed.prediction:
-            return None
-        if not self._freed.prediction.ready:
+        found = self._found
+        if found is None or not found.ready:
             return None
         others = [w for n, w in self._must.items() if n != CURRENT]
         return "predicted" if all(w.quiet or w is hunts for w in others) else None
+
+    @property
+    def _found(self) -> Prediction | None:
+        return self._freed.prediction if self._freed is not None else None
 
     def _speed_only_hunts(self) -> ChannelWatch | None:
         """The speed's watch, when it stays inside its band."""
@@ -130,14 +136,12 @@ class Hold:
         return speed if speed.swings_within(band) else None
 
     def _learn(self, taken: Taken | None) -> None:
-        """Pass on what this step tells of the warming, once."""
-        lore, freed = self.plan.lore, self._freed
-        if taken is None or self._learned or lore is None or freed is None:
+        """Pass on what this step tells of the machine, once."""
+        lore, found = self.plan.lore, self._found
+        if taken is None or lore is None or found is None or self._learned:
             return
         self._learned = True
-        found = freed.prediction
-        if found is not None:
-            lore.learn(amps=found.value, drift=found.slope, u_drift=found.u_slope)
+        lore.learn(found.two_lags, found.tau_s, found.lag_spread)
 
     # ---- answers ---------------------------------------------------------------------------
 
@@ -161,26 +165,26 @@ class Hold:
 
     def _lag_is_told(self) -> bool:
         """True when the model fits: then it also tells what of the lag a settled value lacks."""
-        found = self._freed.prediction if self._freed is not None else None
+        found = self._found
         return found is not None and found.misfit <= BELIEVED_MISFIT
 
     def _predicted(self, look: ChannelLook, taken: Taken) -> ChannelLook:
         """The current's look with the value once the lag is over in place of the measured one."""
-        if self._freed is None or self._freed.prediction is None:
+        found, freed = self._found, self._freed
+        if found is None or freed is None:
             return look
-        found = self._freed.prediction
         extra = EXTRA_PART * look.tolerance if self.plan.fast or taken == "yes" else 0.0
         return replace(
             look,
             state="still" if abs(found.left) <= look.tolerance else look.state,
-            mean=_rounded(found.value + self._freed.shift()),
+            mean=_rounded(found.value + freed.shift()),
             u=_rounded(math.hypot(found.u, extra)),
             dof=float(found.dof),
         )
 
     def _about_s(self, t_s: float) -> float:
         wait_s = about_s(self._watches)
-        found = self._freed.prediction if self._freed is not None else None
+        found = self._found
         if found is not None:
             tolerance = self._watches[CURRENT].tolerance().drift
             elapsed_s = t_s - self.plan.began_s
@@ -189,7 +193,7 @@ class Hold:
         return max(min(wait_s, left_s), 0.0)
 
     def _evidence(self) -> dict[str, float]:
-        found = self._freed.prediction if self._freed is not None else None
+        found = self._found
         return {} if found is None else {k: _rounded(v) for k, v in found.evidence().items()}
 
 

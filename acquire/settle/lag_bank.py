@@ -19,6 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from acquire.settle.blocks import BLOCK_S
+from acquire.settle.lore import TWO_LAGS_PRIOR
 
 Floats = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]
@@ -28,7 +29,6 @@ SHORTEST_S, LONGEST_S = 0.4, 40.0
 RATIO = (LONGEST_S / SHORTEST_S) ** (1 / (LAGS - 1))
 SHAPES = ((0.0, 0), (0.2, 6), (0.2, 10))
 """Usual share of the change that comes with a second lag, RATIO to that power slower (3, 7)."""
-SHAPE_PRIOR = np.array([0.9, 0.05, 0.05])
 COLUMNS = LAGS + 10
 TAUS = SHORTEST_S * RATIO ** np.arange(COLUMNS)
 """Lag times of the bank [s]; those beyond LAGS serve as second lags only."""
@@ -37,6 +37,10 @@ PHIS = np.array([0.0, 0.4, 0.7, 0.9])
 PHI_PRIOR = np.array([0.45, 0.30, 0.15, 0.10])
 MEDIAN_LAG_S, LAG_SPREAD = 2.5, 1.2
 """Prior of the lag: log-normal."""
+KNOWN_SPREAD = 0.25
+"""Log spread of one machine's lag from step to step."""
+STRANGE = 0.2
+"""How likely the next step's lag has nothing to do with the last one's."""
 WINDOW_BLOCKS = 96
 """The bank sees the last 48 s."""
 AHEAD = 4
@@ -57,7 +61,6 @@ _SLOW_SHARE = np.repeat([share for share, _ in SHAPES], LAGS)
 _FAST_SHARE = 1.0 - _SLOW_SHARE
 _TWO = _SLOW_SHARE > 0.0
 _CELL_PRIOR = -0.5 * ((np.log(TAUS[_FAST]) - math.log(MEDIAN_LAG_S)) / LAG_SPREAD) ** 2
-_CELL_PRIOR += np.log(np.repeat(SHAPE_PRIOR, LAGS))
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +93,10 @@ class Priors:
     """Smallest standard deviation of a block that display and scatter let one believe."""
     phi: Floats
     """Prior weights of PHIS."""
+    two_lags: float = TWO_LAGS_PRIOR
+    """How likely a second lag is."""
+    lag_s: float | None = None
+    """The lag this machine had at the steps before, where it is known [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,10 +234,21 @@ def fit(rows: Rows, priors: Priors) -> Mixture:
     variance = np.maximum(squares / dof, floor2 * unlinked)
     of_phi = np.log(priors.phi) + 0.5 * np.log(np.linalg.det(cells.reduced.inverse))
     of_phi += 0.5 * lone * np.log(1 - PHIS**2)
-    log_weight = _CELL_PRIOR + of_phi[:, None]
+    of_shape = np.where(_TWO, priors.two_lags / (len(SHAPES) - 1), 1.0 - priors.two_lags)
+    log_weight = _lag_prior(priors.lag_s) + np.log(of_shape) + of_phi[:, None]
     log_weight -= 0.5 * cells.log_det + 0.5 * (n + PRIOR_DOF) * np.log(squares)
     weight = np.exp(log_weight - log_weight.max())
     return _mixture(cells, rows.length, weight / weight.sum(), variance, dof)
+
+
+def _lag_prior(known_s: float | None) -> Floats:
+    """Log prior of each cell's first lag: near the known one, most likely."""
+    if known_s is None:
+        return np.asarray(_CELL_PRIOR, dtype=np.float64)
+    off = np.log(TAUS[_FAST] / known_s) / KNOWN_SPREAD
+    near = np.exp(-0.5 * off * off) / KNOWN_SPREAD
+    far = np.exp(_CELL_PRIOR) / LAG_SPREAD
+    return np.asarray(np.log((1.0 - STRANGE) * near + STRANGE * far))
 
 
 def _mixture(cells: _Cells, length: int, weight: Floats, variance: Floats, dof: float) -> Mixture:

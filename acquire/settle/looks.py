@@ -39,7 +39,7 @@ class HoldPlan:
     fast: bool = False
     """Predict in the fast form: for methods that must be quick and say so."""
     lore: Lore | None = None
-    """What the steps before have taught of the warming; learns from this one when it is taken."""
+    """What the steps before have taught of the machine; learns from this one when it is taken."""
 
 
 @dataclass(frozen=True, slots=True)

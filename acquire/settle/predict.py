@@ -37,6 +37,8 @@ OFTEN_BLOCKS = 48
 SHAPE_ERROR = 0.04
 """A real lag is off the model by so much of what is still to come: early blocks weigh less."""
 SECOND_SHARE = 0.15
+THERMAL_MEAN_SHARE = -0.001
+"""A unit under load warms and loses current: drift over 10 s as a share of the reading."""
 TWO_LAG_SHARE = 1.0
 SLOPE_UNKNOWN_SD = 0.05
 """Prior of the pull of the speed where nothing is known of it [A/rpm]."""
@@ -90,6 +92,8 @@ class Prediction:
     """Thermal drift over the horizon [A]."""
     u_slope: float
     tau_s: float
+    lag_spread: float
+    """Standard deviation of its logarithm."""
     two_lags: float
     """Probability that there is a second lag."""
     noise: float
@@ -188,7 +192,7 @@ class Predictor:
         noise = max(self._noise if self._noise is not None else floor, 0.5 * floor, 1e-9)
         rows = self._rows(places, means - reference, first, reference, noise)
         size = max(abs(reference), 1e-6)
-        mean_share, sd_share = self._lore.belief(size, self.form.slope_sd)
+        mean_share, sd_share = THERMAL_MEAN_SHARE, self.form.slope_sd
         priors = self._priors(rows, size, sd_share * size, noise, floor, dithered)
         drift = mean_share * size
         if drift:
@@ -242,7 +246,14 @@ class Predictor:
         if dithered > 0.3:
             phi = np.where(PHIS < 0.6, PHI_PRIOR * math.exp(-4.0), PHI_PRIOR)
         return Priors(
-            np.array(common), max(0.5 * size, 1.5 * jump), SECOND_SHARE * jump, noise, floor, phi
+            np.array(common),
+            max(0.5 * size, 1.5 * jump),
+            SECOND_SHARE * jump,
+            noise,
+            floor,
+            phi,
+            self._lore.two_lags,
+            self._lore.lag_s,
         )
 
     # ---- judgement -------------------------------------------------------------------------
@@ -272,6 +283,7 @@ class Predictor:
         p_slope = _within(limit, slopes, misfit * mixture.slope_sd, w, mixture.dof)
         u_slope = math.sqrt(float(w @ (mixture.slope_sd**2 + (slopes - slope) ** 2)))
         self._now = reference + final + left
+        log_lag = float(w @ np.log(mixture.tau_s))
         good = (
             p_known >= self.form.known
             and p_slope >= self.form.slope_within
@@ -292,7 +304,8 @@ class Predictor:
             left=left,
             slope=slope,
             u_slope=u_slope,
-            tau_s=math.exp(float(w @ np.log(mixture.tau_s))),
+            tau_s=math.exp(log_lag),
+            lag_spread=math.sqrt(float(w @ (np.log(mixture.tau_s) - log_lag) ** 2)),
             two_lags=float(w @ mixture.two),
             noise=mixture.noise,
             in_a_row=self._in_a_row,

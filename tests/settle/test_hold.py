@@ -182,8 +182,8 @@ def test_looking_in_between_changes_nothing() -> None:
 def test_lore_learns_from_a_step_that_is_taken() -> None:
     lore = Lore()
     assert first_taken(Hold(replace(PREDICT, lore=lore)), readings(60.0)) is not None
-    assert lore.amps == pytest.approx(80.0, abs=1.0)
-    assert math.isfinite(lore.sd_share)
+    assert lore.lag_s == pytest.approx(2.0, rel=0.2)
+    assert lore.two_lags != Lore().two_lags
 
 
 def test_unknown_channels_are_ignored_and_those_without_readings_left_out() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -14,7 +14,7 @@ from scipy import stats
 from acquire.settle import lag_bank
 from acquire.settle.blocks import BLOCK_S, Block
 from acquire.settle.lag_bank import PHI_PRIOR, Priors, Rows, fit
-from acquire.settle.lore import Lore
+from acquire.settle.lore import TWO_LAGS_PRIOR, Lore
 from acquire.settle.predict import CAUTIOUS, FAST, Form, Prediction, Predictor, _within
 
 
@@ -73,7 +73,8 @@ def solved_plainly(rows: Rows, priors: Priors, phi: float, fast: int, shape: int
     evidence += 0.5 * lone * math.log(1 - phi * phi)
     evidence -= 0.5 * (n + lag_bank.PRIOR_DOF) * math.log(squares)
     evidence += math.log(priors.phi[list(lag_bank.PHIS).index(phi)])
-    evidence += math.log(lag_bank.SHAPE_PRIOR[shape])
+    two = priors.two_lags / (len(lag_bank.SHAPES) - 1)
+    evidence += math.log(two if share else 1.0 - priors.two_lags)
     evidence += float(stats.norm.logpdf(math.log(lag_bank.TAUS[fast]), math.log(2.5), 1.2))
     return Cell(coefficients, inverse * variance, float(evidence), [fast, fast + by])
 
@@ -121,11 +122,16 @@ def test_the_probability_inside_limits_is_that_of_students_t() -> None:
 
 
 def predictions(
-    amps: list[float], *, form: Form = CAUTIOUS, noise: float = 0.05, seed: int = 1
+    amps: list[float],
+    *,
+    form: Form = CAUTIOUS,
+    noise: float = 0.05,
+    seed: int = 1,
+    lore: Lore | None = None,
 ) -> list[Prediction]:
     """A look after each half-second mean of a current with 25 readings a block."""
     rng = np.random.default_rng(seed)
-    predictor = Predictor(form, resolution=0.01, horizon_s=10.0)
+    predictor = Predictor(form, resolution=0.01, horizon_s=10.0, lore=lore)
     out = []
     for k, value in enumerate(amps):
         predictor.add(Block(k, 25, value + noise / 5 * rng.standard_normal(), noise), 0.0)
@@ -197,14 +203,31 @@ def test_evidence_for_the_journal_is_finite() -> None:
         assert all(math.isfinite(v) for v in found.evidence().values())
 
 
-def test_what_one_step_found_is_the_next_ones_belief_widened_by_the_change_of_losses() -> None:
+def test_what_one_step_found_is_believed_at_the_next_but_never_wholly() -> None:
     lore = Lore()
-    mean, sd = lore.belief(50.0, 0.003)
-    assert (mean, sd) == (-0.001, 0.003)
-    lore.learn(amps=50.0, drift=-0.1, u_drift=0.05)
-    same_mean, same_sd = lore.belief(50.0, 0.003)
-    more_mean, more_sd = lore.belief(70.0, 0.003)
-    assert same_mean == pytest.approx(-0.002)
-    assert 0.001 <= same_sd < 0.003
-    assert more_mean < same_mean
-    assert more_sd > same_sd
+    lore.learn(0.001, 3.0, 0.1)
+    assert lore.lag_s == 3.0
+    assert 0.001 < lore.two_lags < TWO_LAGS_PRIOR
+    lore.learn(0.999, 9.0, 0.8)
+    assert lore.lag_s == 3.0
+    assert TWO_LAGS_PRIOR < lore.two_lags < 0.999
+
+
+def test_a_known_lag_counts_but_readings_that_say_otherwise_win() -> None:
+    rows, priors = lag_rows(20)
+    lags = []
+    for known_s in (None, 3.0, 12.0):
+        mixture = fit(rows, replace(priors, lag_s=known_s))
+        lags.append(float(mixture.weight @ mixture.tau_s))
+    assert lags[1] == pytest.approx(3.0, rel=0.05)
+    assert lags[2] == pytest.approx(3.0, rel=0.15)
+
+
+def test_a_machine_known_to_have_one_lag_is_foretold_sooner() -> None:
+    amps = lag(60.0, (30.0, 4.0))
+    lore = Lore()
+    strange = ready(predictions(amps))
+    lore.learn(strange.two_lags, strange.tau_s, strange.lag_spread)
+    known = ready(predictions(amps, lore=lore, seed=2))
+    assert known.t_s <= strange.t_s
+    assert abs(known.value - 80.0) <= 0.4
