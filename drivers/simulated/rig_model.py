@@ -93,7 +93,6 @@ class RigModel:
         self._ignition: bool | None = None
         self._field_switch = True
         self._by_hand = False
-        self._condition = "healthy"
         self._bridge = bridge("healthy")
         self._flux_factor = 1.0
         self._steps = 0
@@ -273,8 +272,8 @@ class RigModel:
     # ---- the physics -----------------------------------------------------------------------
 
     def advance(self, to_s: float) -> None:
-        """Let time pass until `to_s` on the rig, in whole steps."""
-        steps = round(to_s / self.step_s)
+        """Let time pass until `to_s` on the rig, in whole steps and never beyond it."""
+        steps = int(to_s / self.step_s + 1e-6)
         while self._steps < steps:
             self._step()
 
@@ -367,7 +366,6 @@ class RigModel:
         if name in WIRE_FAULTS:
             self.wire_faults[fault.channel] = name
         elif name in TABLES:
-            self._condition = name
             self._bridge = bridge(name)
         else:
             getattr(self, f"_begin_{name.replace('-', '_')}")()
