@@ -99,23 +99,26 @@ class PlainRun:
         cautions = cautions_for(self._order.rig.profile)
         curve = self._order.rated_curve
         wiring = wiring_of(curve.needs if curve else (), curve.turns if curve else "either")
+        ticked = list(wiring)
         self._voice.talk("Before it turns:")
         for line in cautions:
             self._voice.talk(f"  - {line}")
         self._voice.talk("Wiring of this unit: " + "; ".join(wiring) + ".")
-        how = "--yes" if self._confirmed else self._ask_cautions()
-        return {"how": how, "cautions": list(cautions), "wiring": list(wiring)}
+        how = "--yes" if self._confirmed else self._ask_cautions(ticked)
+        return {"how": how, "cautions": list(cautions), "wiring": ticked}
 
-    def _ask_cautions(self) -> str:
+    def _ask_cautions(self, wiring: list[str]) -> str:
         if not sys.stdin.isatty():
             raise OrderError(
                 "The cautions were not confirmed and nobody can be asked.",
                 what_to_do="Check the rig, then give --yes.",
             )
-        self._voice.talk("Type yes when all of this is so:")
-        if sys.stdin.readline().strip().lower() not in ("yes", "y"):
-            raise OrderError("The cautions were not confirmed; nothing was started.")
-        return "typed yes"
+        questions = ["All of these are kept", *wiring]
+        for question in questions:
+            self._voice.talk(f"{question}? (yes)")
+            if sys.stdin.readline().strip().lower() not in ("yes", "y"):
+                raise OrderError(f"Not confirmed: {question}. Nothing was started.")
+        return "each typed yes"
 
     # ---- during ----------------------------------------------------------------------------
 

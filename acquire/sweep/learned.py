@@ -10,6 +10,7 @@ from acquire.settle.looks import HoldLook
 from acquire.settle.lore import Lore
 
 LEAD_AT_MOST = 1.08
+NO_OUTPUT_AMPS = 1.0
 
 
 @dataclass(slots=True)
@@ -31,6 +32,10 @@ class Learned:
         self.points.append((shaft, look.channels["amps"].mean))
         if set_rpm > 0 and shaft > 0:
             self.lead = min(max(set_rpm / shaft, 1 / LEAD_AT_MOST), LEAD_AT_MOST)
+
+    def gives_nothing(self) -> bool:
+        """True exactly once: when the second point has been taken and both show no output."""
+        return len(self.points) == 2 and all(amps < NO_OUTPUT_AMPS for _rpm, amps in self.points)
 
     def slope_at(self, shaft_rpm: float, rated: tuple[tuple[float, float], ...]) -> Slope | None:
         """Amps per rpm expected near `shaft_rpm`: of the rated curve if known, else of the last

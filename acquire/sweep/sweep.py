@@ -11,7 +11,7 @@ import math
 from collections.abc import Collection, Iterator, Sequence
 
 from acquire.sweep.bank_load import BankLoaded
-from acquire.sweep.commands import Act, Command, Finished, TickDecided
+from acquire.sweep.commands import Act, Command, Finished, HandsOn, Remark, TickDecided
 from acquire.sweep.hand_load import HandLoaded
 from acquire.sweep.holding import Holding
 from acquire.sweep.intake import AMPS, SHAFT, Intake
@@ -25,6 +25,12 @@ from acquire.sweep.turning import Turning
 from acquire.sweep.warming import Warming
 from drivers.readings import Reading
 
+NO_OUTPUT = "NOT EXCITED, OR DEAD?"
+WHAT_TO_TRY = (
+    "nothing comes at two speeds: lamp and ignition feed connected? Brushes touching? Stop, check"
+    " the wiring at standstill, and only then call it dead"
+)
+
 
 class Waiting(PlainPhase):
     """Before the first reading."""
@@ -35,6 +41,16 @@ class Waiting(PlainPhase):
         super().__init__()
         self.over = True
         self.due_s = -math.inf
+
+
+class Silent(PlainPhase):
+    """Two steps without any output: say what that may be, and go on."""
+
+    name = "no output"
+
+    def begin(self, now_s: float) -> list[Command]:
+        self.over = True
+        return [HandsOn(NO_OUTPUT, WHAT_TO_TRY), Remark("no output", {"what": WHAT_TO_TRY})]
 
 
 class Sweep:
@@ -73,6 +89,8 @@ class Sweep:
                 self.current = step
                 yield from self._reach(step)
                 yield self._hold(step)
+                if self.learned.gives_nothing():
+                    yield Silent()
         self.current = None
 
     def _hold(self, step: Step) -> Phase:

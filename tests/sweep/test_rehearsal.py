@@ -159,3 +159,13 @@ def test_every_simulated_machine_has_a_rated_curve_of_its_name() -> None:
     from profiles.catalogue import entries
 
     assert set(MACHINES) <= {entry.name for entry in entries("alternators")}
+
+
+def test_a_unit_that_gives_nothing_is_asked_about_once_after_the_second_step() -> None:
+    result, _ = rehearsed(fault="not-excited")
+    asked = [t for t, c in result.commands if isinstance(c, HandsOn) and "NOT EXCITED" in c.words]
+    taken = [t for t, c in result.commands if isinstance(c, StepTaken)]
+    assert len(asked) == 1
+    assert taken[1] <= asked[0] < taken[2]
+    healthy, _ = rehearsed()
+    assert not any("NOT EXCITED" in c.words for _t, c in healthy.commands if isinstance(c, HandsOn))
