@@ -1,0 +1,149 @@
+"""`steadyamps report`: the record on paper."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from acquire.cli.voice import Voice
+from acquire.errors import OrderError
+
+if TYPE_CHECKING:
+    from acquire.report.part_engine import Engine
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("report")(report)
+
+
+def report(
+    context: typer.Context,
+    run: Annotated[str, typer.Argument(metavar="RUN", help="A run folder.")],
+    before: Annotated[
+        str | None, typer.Option(metavar="RUN", help="The run before the rebuild.")
+    ] = None,
+    out: Annotated[
+        str | None, typer.Option(metavar="DIR", help="Where to write; default the run's folder.")
+    ] = None,
+    sheet: Annotated[
+        bool, typer.Option("--sheet", help="Also one page with signature lines.")
+    ] = False,
+    tag: Annotated[bool, typer.Option("--tag", help="Also a tag to tie on.")] = False,
+    language: Annotated[
+        str | None, typer.Option(metavar="CODE", help="Instead of the settings' language.")
+    ] = None,
+    chart: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Also the curve alone, as .svg or .png.")
+    ] = None,
+    ratio: Annotated[
+        float | None, typer.Option(metavar="R", help="Pulley ratio of the customer's engine.")
+    ] = None,
+    engine_pulley: Annotated[
+        float | None, typer.Option(metavar="MM", help="Pitch diameter of the engine's pulley.")
+    ] = None,
+    alternator_pulley: Annotated[
+        float | None, typer.Option(metavar="MM", help="Pitch diameter of the unit's pulley.")
+    ] = None,
+    idle: Annotated[
+        float | None, typer.Option(metavar="RPM", help="The customer's engine at idle.")
+    ] = None,
+    cruise: Annotated[
+        str | None, typer.Option(metavar="RPM[..RPM]", help="The same engine when cruising.")
+    ] = None,
+    top: Annotated[
+        float | None, typer.Option(metavar="RPM", help="The same engine at full throttle.")
+    ] = None,
+    slip: Annotated[float, typer.Option(metavar="PERCENT", help="Slip of the belt.")] = 1.0,
+) -> int:
+    """Write report.html and report.pdf of a run; nothing sealed is changed.
+
+    Example: steadyamps report RUN --before RUN-BEFORE --sheet --tag
+    """
+    from acquire.cli.exit_codes import Exit
+    from acquire.record.keys import trusted_fingerprints
+    from acquire.report.chart_file import write_chart
+    from acquire.report.write import Wanted, write_papers
+    from profiles.catalogue import load_settings
+
+    voice: Voice = context.obj
+    settings = load_settings()
+    if language is not None:
+        chosen = settings.report.model_copy(update={"language": language})
+        settings = settings.model_copy(update={"report": chosen})
+    folder = Path(run)
+    engine = _engine(
+        pulleys=(engine_pulley, alternator_pulley), ratio=ratio, idle=idle, cruise=cruise,
+        top=top, slip=slip,
+    )  # fmt: skip
+    wanted = Wanted(Path(before) if before else None, engine, sheet=sheet, tag=tag)
+    written = write_papers(
+        folder,
+        Path(out).expanduser() if out else folder,
+        settings=settings,
+        wanted=wanted,
+        trusted=trusted_fingerprints(settings.seal.trust),
+    )
+    files = list(written.files)
+    if chart is not None:
+        files.append(write_chart(folder, Path(chart).expanduser(), settings=settings))
+    for remark in (*written.marks, *written.remarks):
+        voice.talk(f"  ! {remark}")
+    voice.result("\n".join(str(file) for file in files))
+    voice.document(
+        {
+            "run": str(folder),
+            "files": [str(file) for file in files],
+            "marks": list(written.marks),
+            "remarks": list(written.remarks),
+        }
+    )
+    return Exit.OK
+
+
+def _engine(
+    *,
+    pulleys: tuple[float | None, float | None],
+    ratio: float | None,
+    idle: float | None,
+    cruise: str | None,
+    top: float | None,
+    slip: float,
+) -> Engine | None:
+    """The customer's engine; all of it or none."""
+    turned = ratio is not None or None not in pulleys
+    speeds = (idle, cruise, top)
+    if not turned and pulleys == (None, None) and speeds == (None, None, None):
+        return None
+    if not turned or idle is None or cruise is None or top is None:
+        raise OrderError(
+            "The engine is not known whole.",
+            what_to_do="Give --idle, --cruise and --top, and --ratio or both pulleys.",
+        )
+    from acquire.match.matching import EngineSpeeds
+    from acquire.match.pulley import BeltDrive
+    from acquire.report.part_engine import Engine
+
+    engine_mm, unit_mm = pulleys
+    if engine_mm is not None and unit_mm is not None:
+        if ratio is not None:
+            raise OrderError("Give --ratio or both pulleys, not all of them.")
+        drive = BeltDrive.from_pulleys(
+            engine_mm=engine_mm, alternator_mm=unit_mm, slip_percent=slip
+        )
+    else:
+        drive = BeltDrive(ratio or 0.0, slip_percent=slip)
+    return Engine(drive, EngineSpeeds(idle, _range(cruise), top))
+
+
+def _range(text: str) -> tuple[float, float]:
+    low, _, high = text.partition("..")
+    try:
+        return float(low), float(high or low)
+    except ValueError:
+        raise OrderError(
+            f"--cruise: '{text[:30]}' is no engine speed.",
+            what_to_do="Write one speed, or a range as in 1400..2200.",
+        ) from None

@@ -1,0 +1,229 @@
+"""Draws a chart as SVG, by hand: the same string stands in HTML, in the PDF and in a file.
+
+No plotting library: importing one takes longer than the whole report, and its SVG is ten times as
+large and words in it are outlines. Colours are from the palette of Okabe and Ito ("Color Universal
+Design", 2008), told apart without colour by form: rated is a solid line, allowed a dashed one
+with a bar at each speed drawn last of all, so that no point ever hides it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from acquire.report.chart import BandAt, Chart, ChartPoint, Line
+from acquire.report.svg_text import element, path, text
+
+WIDTH, HEIGHT = 480.0, 330.0
+LEFT, RIGHT, TOP, BOTTOM = 44.0, 466.0, 22.0, 246.0
+INK, GREY, PALE = "#222222", "#767676", "#d9d9d9"
+BLUE, SKY, VERMILION, GREEN = "#0072B2", "#56B4E9", "#D55E00", "#009E73"
+PAPER_FONT = "Libertinus Serif"
+SCREEN_FONT = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Noto Sans', sans-serif"
+SIZE = 12.0
+BAR_HALF = 9.0
+"""Half the length of the bar that marks the limit at a speed."""
+
+
+def draw(chart: Chart, *, font: str = SCREEN_FONT) -> str:
+    """The chart as one SVG element, readable alone."""
+    frame = _Frame(chart)
+    parts = [
+        element("rect", width=WIDTH, height=HEIGHT, fill="#ffffff"),
+        frame.axes(),
+        _band(chart.band, frame),
+        _line(chart.before_line, frame, stroke=GREEN, width=1.2, dash="5 2 1 2"),
+        _line(chart.rated, frame, stroke=INK, width=1.6),
+        "".join(_rated_mark(frame, rpm, amps) for rpm, amps in chart.rated),
+        _fit_line(chart.band, frame),
+        "".join(_point(p, frame, before=True) for p in chart.before),
+        "".join(_point(p, frame) for p in chart.points),
+        _limit(chart, frame),
+        _legend(chart),
+    ]
+    return element(
+        "svg",
+        element("title", _escaped(chart.words.alt)) + "".join(parts),
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {WIDTH:g} {HEIGHT:g}",
+        role="img",
+        font_family=font,
+        font_size=SIZE,
+    )
+
+
+def _escaped(words: str) -> str:
+    from html import escape
+
+    from profiles.plain_text import visible
+
+    return escape(visible(words), quote=False)
+
+
+class _Frame:
+    """Turns speeds and currents into places, and draws the axes."""
+
+    def __init__(self, chart: Chart) -> None:
+        self.words = chart.words
+        self.rpm_step = _step(chart.top_rpm, 7)
+        self.amps_step = _step(chart.top_amps, 6)
+        self.last_rpm = _up(chart.top_rpm * 1.03, self.rpm_step)
+        self.last_amps = _up(chart.top_amps * 1.02, self.amps_step)
+
+    def x(self, shaft_rpm: float) -> float:
+        return LEFT + (RIGHT - LEFT) * shaft_rpm / self.last_rpm
+
+    def y(self, amps: float) -> float:
+        return BOTTOM - (BOTTOM - TOP) * amps / self.last_amps
+
+    def axes(self) -> str:
+        parts = [self._amps_tick(amps) for amps in _ticks(self.last_amps, self.amps_step)]
+        parts += [self._rpm_tick(rpm) for rpm in _ticks(self.last_rpm, self.rpm_step)]
+        parts.append(_stroke([(LEFT, TOP), (LEFT, BOTTOM), (RIGHT, BOTTOM)], INK, 1.0))
+        parts.append(text(self.words.y, x=LEFT - 36, y=TOP - 9, fill=INK))
+        parts.append(text(self.words.x, x=RIGHT, y=BOTTOM + 31, fill=INK, text_anchor="end"))
+        return "".join(parts)
+
+    def _amps_tick(self, amps: float) -> str:
+        y = self.y(amps)
+        line = _stroke([(LEFT, y), (RIGHT, y)], PALE, 0.6)
+        place = {"x": LEFT - 6, "y": y + 4, "text_anchor": "end", "fill": INK}
+        return line + text(self._figure(amps, self.amps_step), **place)
+
+    def _rpm_tick(self, rpm: float) -> str:
+        x = self.x(rpm)
+        line = _stroke([(x, BOTTOM), (x, BOTTOM + 4)], INK, 1.0)
+        place = {"x": x, "y": BOTTOM + 16, "text_anchor": "middle", "fill": INK}
+        return line + text(self._figure(rpm, self.rpm_step), **place)
+
+    def _figure(self, value: float, step: float) -> str:
+        decimals = max(0, -math.floor(math.log10(step))) if step < 1 else 0
+        return f"{value:.{decimals}f}".replace(".", self.words.decimal)
+
+
+def _step(top: float, about: int) -> float:
+    """A round distance between ticks, so that about so many stand on an axis."""
+    rough = max(top, 1e-6) / about
+    power = 10.0 ** math.floor(math.log10(rough))
+    return next(k * power for k in (1.0, 2.0, 5.0, 10.0) if k * power >= rough)
+
+
+def _up(value: float, step: float) -> float:
+    return step * math.ceil(value / step - 1e-9)
+
+
+def _ticks(last: float, step: float) -> list[float]:
+    return [k * step for k in range(round(last / step) + 1)]
+
+
+def _stroke(points: Sequence[tuple[float, float]], colour: str, width: float, dash: str = "") -> str:
+    return element(
+        "path",
+        d=path(list(points)),
+        fill="none",
+        stroke=colour,
+        stroke_width=width,
+        stroke_dasharray=dash or None,
+        stroke_linejoin="round",
+    )
+
+
+def _line(line: Line, frame: _Frame, *, stroke: str, width: float, dash: str = "") -> str:
+    if len(line) < 2:
+        return ""
+    return _stroke([(frame.x(rpm), frame.y(amps)) for rpm, amps in line], stroke, width, dash)
+
+
+def _band(band: Sequence[BandAt], frame: _Frame) -> str:
+    """The 95 % band as a light wash, cut at the edges of the picture."""
+    if len(band) < 2:
+        return ""
+    high = [(frame.x(b.shaft_rpm), frame.y(min(b.high, frame.last_amps))) for b in band]
+    low = [(frame.x(b.shaft_rpm), frame.y(max(b.low, 0.0))) for b in reversed(band)]
+    return element("path", d=path([*high, *low], closed=True), fill=SKY, fill_opacity=0.28)
+
+
+def _fit_line(band: Sequence[BandAt], frame: _Frame) -> str:
+    inside = [(b.shaft_rpm, min(max(b.amps, 0.0), frame.last_amps)) for b in band]
+    return _line(tuple(inside), frame, stroke=BLUE, width=1.0)
+
+
+def _rated_mark(frame: _Frame, rpm: float, amps: float) -> str:
+    x, y = frame.x(rpm), frame.y(amps)
+    return element("rect", x=x - 2, y=y - 2, width=4, height=4, fill=INK)
+
+
+def _point(point: ChartPoint, frame: _Frame, *, before: bool = False) -> str:
+    """A hollow sign with its bar drawn over it, so that a short bar is seen too."""
+    x, y = frame.x(point.shaft_rpm), frame.y(point.amps)
+    colour = GREEN if before else BLUE
+    return _sign(point.outcome, x, y, colour, before=before) + _bar(point, frame, colour)
+
+
+def _sign(outcome: str, x: float, y: float, colour: str, *, before: bool) -> str:
+    common: dict[str, str | float] = {"fill": "#ffffff", "stroke": colour, "stroke_width": 1.8}
+    if before:
+        corners = [(x, y - 5), (x + 4.6, y + 3.2), (x - 4.6, y + 3.2)]
+        return element("path", d=path(corners, closed=True), **common)
+    if outcome == "fail":
+        return element("rect", x=x - 4.2, y=y - 4.2, width=8.4, height=8.4, **common)
+    if outcome == "undecided":
+        corners = [(x, y - 5.6), (x + 5.6, y), (x, y + 5.6), (x - 5.6, y)]
+        return element("path", d=path(corners, closed=True), **common)
+    return element("circle", cx=x, cy=y, r=4.4, **common)
+
+
+def _bar(point: ChartPoint, frame: _Frame, colour: str) -> str:
+    if not point.half_amps:
+        return ""
+    x = frame.x(point.shaft_rpm)
+    low = frame.y(max(point.amps - point.half_amps, 0.0))
+    high = frame.y(min(point.amps + point.half_amps, frame.last_amps))
+    caps = [[(x - 3.5, end), (x + 3.5, end)] for end in (low, high)]
+    return "".join(_stroke(part, colour, 1.3) for part in ([(x, low), (x, high)], *caps))
+
+
+def _limit(chart: Chart, frame: _Frame) -> str:
+    """What is allowed: last of all, with a white edge, over whatever lies there."""
+    if not chart.limit:
+        return ""
+    places = [(frame.x(rpm), frame.y(amps)) for rpm, amps in chart.limit]
+    line = _stroke(places, VERMILION, 1.8, "6 4") if len(places) > 1 else ""
+    bars = [[(x - BAR_HALF, y), (x + BAR_HALF, y)] for x, y in places]
+    edges = "".join(_stroke(bar, "#ffffff", 4.6) for bar in bars)
+    return line + edges + "".join(_stroke(bar, VERMILION, 2.6) for bar in bars)
+
+
+# ---- legend ----------------------------------------------------------------------------------
+
+
+def _legend(chart: Chart) -> str:
+    """Every sign with its word, in two columns below the picture."""
+    shown = [entry for entry in _entries(chart) if entry]
+    places = [(LEFT + 8 + 222 * (k % 2), BOTTOM + 50 + 17 * (k // 2)) for k in range(len(shown))]
+    parts = []
+    for (sample, words), (x, y) in zip(shown, places, strict=True):
+        parts.append(element("g", sample, transform=f"translate({x:g} {y:g})"))
+        parts.append(text(words, x=x + 34, y=y + 4, fill=INK))
+    return "".join(parts)
+
+
+def _entries(chart: Chart) -> list[tuple[str, str]]:
+    words = chart.words
+    across = [(0.0, 0.0), (26.0, 0.0)]
+    entries = []
+    if chart.points:
+        sign = _sign("", 13, 0, BLUE, before=False)
+        entries.append((sign + _stroke([(13, -8), (13, 8)], BLUE, 1.3), words.measured))
+    if chart.before:
+        entries.append((_sign("", 13, 0, GREEN, before=True), words.before))
+    if chart.rated:
+        mark = element("rect", x=11, y=-2, width=4, height=4, fill=INK)
+        entries.append((_stroke(across, INK, 1.6) + mark, words.rated))
+    if chart.limit:
+        dashed = _stroke(across, VERMILION, 1.8, "6 4")
+        entries.append((dashed + _stroke([(5, 0), (21, 0)], VERMILION, 2.6), words.limit))
+    if chart.band:
+        wash = element("rect", x=0, y=-6, width=26, height=12, fill=SKY, fill_opacity=0.28)
+        entries.append((wash + _stroke(across, BLUE, 1.0), words.fit))
+    return entries

@@ -1,0 +1,243 @@
+"""The papers of a run: the report, the one-page sheet, the tie-on tag, each as one model."""
+
+from __future__ import annotations
+
+import mimetypes
+from pathlib import Path
+
+from acquire.errors import RunFileError
+from acquire.record.json_text import read_bounded
+from acquire.record.seal import SEAL_FILE, files_of, is_leftover
+from acquire.report.blocks import (
+    Attachment,
+    Beside,
+    Block,
+    Maker,
+    Paper,
+    PaperSize,
+    Paragraph,
+    Picture,
+    Section,
+    Signature,
+    Words,
+)
+from acquire.report.language import Language, language
+from acquire.report.material import LARGEST_FILE, Material, SpeedRow
+from acquire.report.part_before import before_section
+from acquire.report.part_conditions import conditions_section
+from acquire.report.part_doubt import doubt_section, readings_section
+from acquire.report.part_engine import Engine, engine_section
+from acquire.report.part_figures import checks_section, figures_section, findings_section, row_at
+from acquire.report.part_means import instruments_section, means_section
+from acquire.report.part_record import (
+    cautions_section,
+    media_of,
+    notes_section,
+    qr_picture,
+    seal_section,
+)
+from acquire.report.part_verdict import (
+    besides_section,
+    chart_picture,
+    head_facts,
+    speeds_section,
+    speeds_table,
+    verdict_box,
+    verdict_section,
+)
+from profiles.catalogue import config_folder
+
+LONGEST_RUNNING = 48
+"""Characters of a job or serial number in the line on each page."""
+
+
+def report_paper(
+    material: Material, *, before: Material | None = None, engine: Engine | None = None
+) -> Paper:
+    """The whole report. Raises ProfileError for a language that there is not."""
+    words = language(material.settings.report.language)
+    sections = (
+        verdict_section(material, words, before=before),
+        speeds_section(material, words),
+        besides_section(material, words),
+        figures_section(material, words),
+        before_section(material, before, words) if before is not None else None,
+        engine_section(material, engine, words) if engine is not None else None,
+        checks_section(material, words),
+        findings_section(material, words),
+        doubt_section(material, words),
+        conditions_section(material, words),
+        readings_section(material, words),
+        instruments_section(material, words),
+        means_section(material, words),
+        notes_section(material, words),
+        cautions_section(material, words),
+        seal_section(material, words),
+    )
+    there = tuple(section for section in sections if section is not None)
+    return _paper("report", material, words, there, attachments=attachments_of(material))
+
+
+def sheet_paper(material: Material) -> Paper:
+    """One page to be signed."""
+    words = language(material.settings.report.language)
+    more = words.say("sheet.more", mark="small", run=material.header.run_id)
+    blocks: list[Block] = [head_facts(material, words, short=True), verdict_box(material, words)]
+    blocks.append(chart_picture(material, words, None))
+    if material.rows:
+        blocks.append(speeds_table(material, words))
+    closing: list[Block] = [
+        Signature((words.say("sheet.signed"), words.say("sheet.received"))),
+        Paragraph((more,)),
+    ]
+    if material.seal is not None:
+        qr = qr_picture(material.seal, words, width_mm=24.0)
+        closing = [Beside(tuple(closing), (qr,), left_share=0.8)]
+    return _paper("sheet", material, words, (Section("verdict", "", (*blocks, *closing)),))
+
+
+def tag_paper(material: Material) -> Paper:
+    """A tag to tie on: job, serial, amps at two speeds, verdict, QR code."""
+    words = language(material.settings.report.language)
+    box = verdict_box(material, words)
+    left: list[Block] = [
+        Paragraph((Words(f"{box.sign} {box.word.text}", mark=box.mark or "strong"),)),
+        *(Paragraph((Words(line, mark="strong"),)) for line in _running(material, words)),
+        *(Paragraph((_tag_amps(row, words),)) for row in _two_rows(material)),
+        Paragraph((words.say("tag.tested", when=words.moment(material.header.began_utc).text),)),
+    ]
+    blocks: tuple[Block, ...] = tuple(left)
+    if material.seal is not None:
+        qr = qr_picture(material.seal, words, width_mm=30.0)
+        bare = Picture(qr.name, qr.media, qr.data, qr.alt, None, qr.width_mm)
+        blocks = (Beside(tuple(left), (bare,), left_share=0.62),)
+    return _paper("tag", material, words, (Section("tag", "", blocks),), size="tag")
+
+
+def _two_rows(material: Material) -> list[SpeedRow]:
+    """The first and the last rated speed; of those measured where none is rated."""
+    measured = [row for row in material.rows if row.amps is not None]
+    speeds = [rpm for rpm, _ in material.rated.points] if material.rated else []
+    rated = [row for rpm in speeds[:1] + speeds[1:][-1:] if (row := row_at(material, rpm))]
+    return rated or measured[:1] + measured[1:][-1:]
+
+
+def _tag_amps(row: SpeedRow, words: Language) -> Words:
+    amps = words.with_doubt(row.amps, row.half_amps).text
+    return words.say("tag.amps", amps=amps, rpm=words.number(row.shaft_rpm))
+
+
+# ---- what all papers have in common ----------------------------------------------------------
+
+
+def _paper(
+    name: str,
+    material: Material,
+    words: Language,
+    sections: tuple[Section, ...],
+    *,
+    size: PaperSize | None = None,
+    attachments: tuple[Attachment, ...] = (),
+) -> Paper:
+    job, serial = _running(material, words)
+    return Paper(
+        name=name,
+        language=words.code,
+        title=words.text(f"title.{name}"),
+        maker=maker_of(material),
+        size=size or material.settings.report.paper,
+        running=(f"{job}, {serial}", words.text("word.run", run=material.header.run_id)),
+        page_words=words.texts["word.page"],
+        banners=banners_of(material, words),
+        sections=sections,
+        attachments=attachments,
+        made_utc=material.seal.sealed_utc if material.seal else material.header.began_utc,
+    )
+
+
+def _running(material: Material, words: Language) -> tuple[str, str]:
+    header = material.header
+    job, serial = header.job.number, header.serial
+    return (
+        words.text("word.job", job=_bounded(job)) if job else words.text("word.no_job"),
+        words.text("word.serial", serial=_bounded(serial)) if serial else (
+            words.text("word.no_serial")
+        ),
+    )
+
+
+def _bounded(text: str) -> str:
+    text = " ".join(text.split())
+    return text if len(text) <= LONGEST_RUNNING else f"{text[: LONGEST_RUNNING - 1]}…"
+
+
+def banners_of(material: Material, words: Language) -> tuple[str, ...]:
+    """What must be said on every page."""
+    header, checked = material.header, material.checked
+    said = []
+    if header.simulated:
+        said.append("simulated")
+    if header.state == "running":
+        said.append("running")
+    elif header.state == "stopped":
+        said.append("stopped")
+    if header.state == "running" or material.seal is None:
+        said.append("unsealed")
+    elif not checked.sealed:
+        said.append("broken")
+    return tuple(words.text(f"banner.{name}") for name in said)
+
+
+def maker_of(material: Material) -> Maker:
+    """The workshop as the settings have it; a logo that cannot be used is left out."""
+    workshop = material.settings.workshop
+    address = tuple(line.strip() for line in workshop.address.splitlines() if line.strip())
+    return Maker(workshop.name, address, _logo(workshop.logo, workshop.name))
+
+
+def logo_problem(material: Material) -> str:
+    """Why the logo of the settings does not stand on the paper; empty where all is well."""
+    logo = material.settings.workshop.logo
+    if not logo or maker_of(material).logo is not None:
+        return ""
+    return f"The logo {logo} is not there, or no PNG, JPEG, GIF or WebP: left out."
+
+
+def _logo(path_text: str | None, name: str) -> Picture | None:
+    if not path_text:
+        return None
+    path = Path(path_text).expanduser()
+    path = path if path.is_absolute() else config_folder() / path
+    try:
+        data = read_bounded(path, largest=LARGEST_FILE)
+    except RunFileError:
+        return None
+    media = media_of(data)
+    if media is None:
+        return None
+    ending = media.partition("/")[2].replace("jpeg", "jpg")
+    return Picture(f"logo.{ending}", media, data, name or "logo", None, width_mm=32.0)
+
+
+def attachments_of(material: Material) -> tuple[Attachment, ...]:
+    """Every sealed file and the seal, as they are on the disk."""
+    folder = material.run.folder
+    paths = {path.relative_to(folder).as_posix(): path for path in files_of(folder)}
+    if material.seal is not None:
+        sealed = set(material.seal.by_name())
+        paths = {name: path for name, path in paths.items() if name in sealed}
+        paths[SEAL_FILE] = folder / SEAL_FILE
+    names = sorted(name for name in paths if not is_leftover(name))
+    return tuple(
+        Attachment(name, read_bounded(paths[name], largest=LARGEST_FILE), _media_type(name))
+        for name in names
+        if paths[name].is_file() and not paths[name].is_symlink()
+    )
+
+
+def _media_type(name: str) -> str:
+    if name.endswith(".jsonl"):
+        return "application/x-ndjson"
+    known = {".json": "application/json", ".csv": "text/csv"}
+    ending = Path(name).suffix.lower()
+    return known.get(ending) or mimetypes.guess_type(name)[0] or "application/octet-stream"

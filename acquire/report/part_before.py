@@ -1,0 +1,89 @@
+"""Before and after the rebuild: the change at each speed with its doubt."""
+
+from __future__ import annotations
+
+from acquire.comparing import compare_runs
+from acquire.curve.compare import Change
+from acquire.report.blocks import Block, Column, Items, Mark, Paragraph, Section, Table, Words
+from acquire.report.language import Language
+from acquire.report.material import HALF_K, Material
+
+
+def before_section(material: Material, before: Material, language: Language) -> Section:
+    """Table of the changes, and what makes the two runs different besides."""
+    result = compare_runs(before.run, material.run)
+    cautions = _cautions(material, before, language)
+    blocks: list[Block] = [Items(cautions)] if cautions else []
+    if result.changes.points:
+        blocks.append(_table(result.changes.points, before, language))
+        key = "compare.same" if result.same_instruments else "compare.other_instruments"
+        blocks.append(Paragraph((language.say(key, mark="small"),)))
+    else:
+        blocks.append(Paragraph((language.say("compare.no_speeds", mark="missing"),)))
+    for key, speeds in (
+        ("compare.only_before", result.changes.only_before_rpm),
+        ("compare.only_after", result.changes.only_after_rpm),
+    ):
+        if speeds:
+            said = ", ".join(language.number(rpm) for rpm in speeds)
+            blocks.append(Paragraph((language.say(key, speeds=said),)))
+    title = language.text("section.before_after")
+    return Section("before-after", title, tuple(blocks), new_page=True)
+
+
+def _cautions(material: Material, before: Material, language: Language) -> tuple[Words, ...]:
+    said = []
+    ours, theirs = material.header.serial, before.header.serial
+    if ours != theirs:
+        names = {"before": theirs or "?", "after": ours or "?"}
+        said.append(language.say("compare.other_unit", mark="bad", **names))
+    now, then = material.test_volts, before.test_volts
+    if now is not None and then is not None and abs(now - then) > 1e-9:
+        volts = {"before": language.short(then, 4), "after": language.short(now, 4)}
+        said.append(language.say("compare.other_volts", mark="bad", **volts))
+    if not before.checked.sealed:
+        said.append(language.say("compare.before_not_sealed", mark="bad"))
+    if before.header.simulated:
+        said.append(language.say("compare.before_simulated", mark="bad"))
+    return tuple(said)
+
+
+def _table(changes: tuple[Change, ...], before: Material, language: Language) -> Table:
+    names = ("rpm", "before", "after", "change", "outcome")
+    note = language.say(
+        "compare.note",
+        run=before.header.run_id,
+        when=language.moment(before.header.began_utc).text,
+        outcome=language.word_for("outcome", before.outcome).text,
+    )
+    return Table(
+        caption=language.say("compare.caption"),
+        columns=tuple(
+            Column(language.say(f"compare.{n}"), align="left" if n == "outcome" else "right")
+            for n in names
+        ),
+        rows=tuple(_row(change, language) for change in changes),
+        note=note,
+    )
+
+
+def _row(change: Change, language: Language) -> tuple[Words, ...]:
+    u = change.u_change_amps
+    half = "" if u is None else f" ±{language.number(HALF_K * u, 1)}"
+    return (
+        language.amount(change.shaft_rpm, "rpm"),
+        language.amount(change.before_amps, decimals=1),
+        language.amount(change.after_amps, decimals=1),
+        Words(language.number(change.change_amps, 1, sign=True) + half),
+        _outcome(change, language),
+    )
+
+
+def _outcome(change: Change, language: Language) -> Words:
+    if change.significant is None:
+        return language.say("compare.unknown", mark="doubt")
+    if not change.significant:
+        return language.say("compare.within")
+    more = change.change_amps > 0.0
+    mark: Mark = "good" if more else "bad"
+    return language.say("compare.more" if more else "compare.less", mark=mark)

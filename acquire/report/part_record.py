@@ -1,0 +1,194 @@
+"""What proves it: notes and photos, cautions confirmed, and the seal with its QR code."""
+
+from __future__ import annotations
+
+from acquire.cautions import SOURCES
+from acquire.errors import RunFileError
+from acquire.record.json_text import read_bounded
+from acquire.record.notes import Attached, Note
+from acquire.record.seal import ATTACHMENTS, Seal
+from acquire.report.blocks import (
+    Beside,
+    Block,
+    Column,
+    Fact,
+    Facts,
+    Items,
+    Mark,
+    Media,
+    Paragraph,
+    Picture,
+    Section,
+    Table,
+    Words,
+)
+from acquire.report.language import Language
+from acquire.report.material import Material, texts_of
+from acquire.report.qr import qr_svg, seal_text
+from acquire.report.recorded_words import in_language
+
+LARGEST_PHOTO = 40_000_000
+_SIGNATURES: tuple[tuple[bytes, Media], ...] = (
+    (b"\x89PNG\r\n\x1a\n", "image/png"),
+    (b"\xff\xd8\xff", "image/jpeg"),
+    (b"GIF8", "image/gif"),
+)
+
+
+def media_of(data: bytes) -> Media | None:
+    """What kind of picture the bytes are, by their own first bytes; None for all else.
+
+    SVG is left out on purpose: it may hold scripts and links.
+    """
+    for start, media in _SIGNATURES:
+        if data.startswith(start):
+            return media
+    return "image/webp" if data[:4] == b"RIFF" and data[8:12] == b"WEBP" else None
+
+
+def notes_section(material: Material, language: Language) -> Section | None:
+    """Every note with its files; photos are shown."""
+    if not material.notes:
+        return None
+    blocks: list[Block] = []
+    for note in material.notes:
+        blocks += _note(material, note, language)
+    return Section("notes", language.text("section.notes"), tuple(blocks))
+
+
+def _note(material: Material, note: Note, language: Language) -> list[Block]:
+    when, who = language.moment(note.utc).text, note.who
+    head = language.text("note.heading", when=when, who=who)
+    blocks: list[Block] = [Paragraph((Words(head, mark="strong"),))]
+    if note.why:
+        blocks.append(Paragraph((Words(note.why),)))
+    if note.text:
+        blocks += [Paragraph((Words(line),)) for line in note.text.splitlines() if line.strip()]
+    for number, file in enumerate(note.files, 1):
+        blocks.append(_file(material, note, file, f"photo-{note.number}-{number}", language))
+    return blocks
+
+
+def _file(
+    material: Material, note: Note, file: Attached, name: str, language: Language
+) -> Block:
+    size = language.number(max(file.size / 1000.0, 1.0))
+    caption = Words(language.text("note.file", name=file.original, size=size), mark="small")
+    try:
+        data = read_bounded(
+            material.run.folder / ATTACHMENTS / file.name, largest=LARGEST_PHOTO
+        )
+    except RunFileError:
+        data = b""
+    media = media_of(data)
+    if media is None:
+        return Paragraph((caption,))
+    when, text = language.moment(note.utc).text, " ".join(note.text.split())[:200]
+    key = "note.alt" if text else "note.alt_bare"
+    alt = language.text(key, name=file.original, when=when, who=note.who, text=text)
+    ending = media.partition("/")[2].replace("jpeg", "jpg")
+    return Picture(f"{name}.{ending}", media, data, alt, caption, width_mm=110.0)
+
+
+# ---- cautions --------------------------------------------------------------------------------
+
+
+def cautions_section(material: Material, language: Language) -> Section:
+    """What was confirmed before anything turned, by whom, and the wiring ticked."""
+    data = material.journal_data("cautions accepted") or {}
+    title = language.text("section.cautions")
+    cautions, wiring = texts_of(data, "cautions"), texts_of(data, "wiring")
+    if not cautions:
+        return Section("cautions", title, (Paragraph((language.say("caution.none"),)),))
+    items = Items(tuple(_caution(caution, language) for caution in cautions))
+    facts = []
+    if how := texts_of(data, "how"):
+        facts.append(language.say("caution.how", words=", ".join(how)))
+    if wiring:
+        said = "; ".join(in_language(language, one).text for one in wiring)
+        facts.append(language.say("caution.wiring", words=said))
+    return Section("cautions", title, (items, *(Paragraph((fact,)) for fact in facts)))
+
+
+def _caution(caution: str, language: Language) -> Words:
+    words = in_language(language, caution)
+    source = SOURCES.get(caution)
+    if not source:
+        return words
+    shown = in_language(language, source).text
+    return Words(language.text("word.with_source", words=words.text, source=shown), lang=words.lang)
+
+
+# ---- seal ------------------------------------------------------------------------------------
+
+
+def seal_section(material: Material, language: Language) -> Section:
+    """The seal: state, hash of the whole, signature, every file, QR code."""
+    rows = [Fact(language.say("seal.run"), (Words(material.header.run_id, mark="mono"),))]
+    rows.append(Fact(language.say("seal.state"), _state(material, language)))
+    seal = material.seal
+    title = language.text("section.seal")
+    if seal is None:
+        return Section("seal", title, (Facts(tuple(rows)),))
+    rows += [
+        Fact(language.say("seal.sealed"), (language.moment(seal.sealed_utc),)),
+        Fact(language.say("seal.whole"), (Words(seal.whole, mark="mono"),)),
+        Fact(language.say("seal.signature"), (_signature(material, language),)),
+    ]
+    blocks: tuple[Block, ...] = (
+        Beside((Facts(tuple(rows)),), (qr_picture(seal, language),), left_share=0.74),
+        _files(seal, language),
+        Paragraph((language.say("seal.how", mark="small"),)),
+    )
+    return Section("seal", title, blocks)
+
+
+def qr_picture(seal: Seal, language: Language, *, width_mm: float = 34.0) -> Picture:
+    """The QR code of the seal."""
+    alt = language.text("seal.qr_alt")
+    data = qr_svg(seal_text(seal), alt=alt).encode()
+    caption = language.say("seal.qr", mark="small")
+    return Picture("seal-qr.svg", "image/svg+xml", data, alt, caption, width_mm=width_mm)
+
+
+def _state(material: Material, language: Language) -> tuple[Words, ...]:
+    checked = material.checked
+    if material.seal is None:
+        return (language.say("seal.no_seal", mark="bad"),)
+    if checked.sealed:
+        return (language.say("seal.agrees", mark="good"),)
+    problems = (
+        Words(language.text("seal.problem", file=one.file, words=one.words), lang=_english(language))
+        for one in checked.problems[:20]
+    )
+    return (language.say("seal.changed", mark="bad"), *problems)
+
+
+def _english(language: Language) -> str:
+    return "" if language.code == "en" else "en"
+
+
+def _signature(material: Material, language: Language) -> Words:
+    checked = material.checked
+    if checked.signature == "none":
+        return language.say("seal.unsigned")
+    if checked.signature == "invalid":
+        return language.say("seal.signature_invalid", mark="bad")
+    mark: Mark = "mono"
+    key = "seal.signed_known" if checked.known else "seal.signed"
+    return language.say(key, mark=mark, key=checked.key)
+
+
+def _files(seal: Seal, language: Language) -> Table:
+    return Table(
+        caption=language.say("seal.files"),
+        columns=(
+            Column(language.say("seal.name"), align="left"),
+            Column(language.say("seal.size")),
+            Column(language.say("seal.hash"), align="left"),
+        ),
+        rows=tuple(
+            (Words(file.name), Words(str(file.size)), Words(file.sha256, mark="mono"))
+            for file in seal.files
+        ),
+    )

@@ -1,0 +1,174 @@
+"""The head of a paper, as the screen has it: sentence, curve with its conditions, table."""
+
+from __future__ import annotations
+
+from acquire.report.blocks import (
+    Beside,
+    Block,
+    Column,
+    Fact,
+    Facts,
+    Items,
+    Mark,
+    Picture,
+    Section,
+    Table,
+    VerdictBox,
+    Words,
+)
+from acquire.report.chart import chart_of
+from acquire.report.chart_svg import draw
+from acquire.report.language import Language
+from acquire.report.material import Material, SpeedRow, text_of, texts_of
+from acquire.report.part_conditions import conditions
+from acquire.report.recorded_words import in_language
+
+_MARKS: dict[str, Mark] = {"pass": "good", "fail": "bad", "undecided": "doubt", "stopped": "doubt"}
+_SIGNS = {"pass": "=", "fail": "!", "undecided": "~", "stopped": "!", "not judged": "~"}
+_JOB = ("customer", "fitted_to", "complaint", "parts_fitted", "claim")
+
+
+def head_facts(material: Material, language: Language, *, short: bool = False) -> Facts:
+    """What was tested, for whom, when."""
+    header = material.header
+    stated: list[tuple[str, Words]] = [
+        ("unit", _own(language, header.unit)),
+        ("serial", _own(language, header.serial)),
+        ("job", _own(language, header.job.number)),
+    ]
+    if header.stage:
+        stated.append(("stage", language.word_for("stage", header.stage)))
+    for name in _JOB:
+        if value := getattr(header.job, name):
+            stated.append((name, Words(value)))
+    stated.append(("tested", language.moment(header.began_utc)))
+    stated.append(("operator", _own(language, header.operator)))
+    if header.rated is not None:
+        stated.append(("rated", Words(header.rated.title)))
+    kept = stated[:4] + stated[-3:-1] if short else stated
+    return Facts(tuple(Fact(language.say(f"head.{name}"), (words,)) for name, words in kept))
+
+
+def _own(language: Language, value: str | None) -> Words:
+    return Words(value, mark="strong") if value else language.missing
+
+
+def verdict_box(material: Material, language: Language) -> VerdictBox:
+    """The verdict in one sentence, and what to do next."""
+    outcome = material.outcome
+    word = language.word_for("outcome", outcome)
+    reason, what_next = text_of(material.verdict, "reason"), text_of(material.verdict, "what_next")
+    sentence = in_language(language, reason.removesuffix(what_next).rstrip())
+    next_words = in_language(language, what_next) if what_next else None
+    return VerdictBox(
+        mark=_MARKS.get(outcome, ""),
+        sign=_SIGNS.get(outcome, "~"),
+        word=word,
+        sentence=_sentence(material, language, sentence),
+        what_next=next_words,
+    )
+
+
+def _sentence(material: Material, language: Language, recorded: Words) -> tuple[Words, ...]:
+    plain = f"outcome_sentence.{material.outcome.replace(' ', '_')}"
+    if not recorded.text:
+        return (language.say("outcome_sentence.none"),)
+    if recorded.lang:
+        # Not known in this language: say what the outcome means, then let the record speak.
+        said = language.say(plain) if plain in language.texts else language.missing
+        return (said, language.say("outcome_sentence.sentence_of_record", mark="small"), recorded)
+    return (recorded,)
+
+
+def chart_picture(material: Material, language: Language, before: Material | None) -> Picture:
+    """The output curve with what decides named below it."""
+    chart = chart_of(material, language, before=before)
+    caption = [language.text("chart.caption_plain")]
+    decides = material.decides
+    if decides is not None and decides.amps is not None and decides.limit_amps is not None:
+        words = language.text(
+            "chart.caption_decides",
+            rpm=language.number(decides.shaft_rpm),
+            amps=language.number(decides.amps, 1),
+            limit=language.number(decides.limit_amps, 1),
+        )
+        caption.insert(0, words)
+    return Picture(
+        name="curve.svg",
+        media="image/svg+xml",
+        data=draw(chart).encode(),
+        alt=chart.words.alt,
+        caption=Words(" ".join(caption)),
+    )
+
+
+def verdict_section(
+    material: Material, language: Language, *, before: Material | None = None
+) -> Section:
+    """Facts, verdict, curve with conditions beside it."""
+    blocks: tuple[Block, ...] = (
+        head_facts(material, language),
+        verdict_box(material, language),
+        Beside(
+            left=(chart_picture(material, language, before),),
+            right=(conditions(material, language),),
+        ),
+    )
+    return Section("verdict", language.text("section.verdict"), blocks)
+
+
+def speeds_section(material: Material, language: Language) -> Section:
+    """The table per speed and what to know besides."""
+    blocks: list[Block] = []
+    if material.rows:
+        blocks.append(speeds_table(material, language))
+    else:
+        blocks.append(Items((language.say("speed.nothing", mark="missing"),)))
+    return Section("speeds", language.text("section.speeds"), tuple(blocks))
+
+
+def besides_section(material: Material, language: Language) -> Section | None:
+    """The verdict's cautions."""
+    cautions = texts_of(material.verdict, "cautions")
+    if not cautions:
+        return None
+    items = Items(tuple(in_language(language, caution) for caution in cautions))
+    return Section("besides", language.text("section.besides"), (items,))
+
+
+def speeds_table(material: Material, language: Language) -> Table:
+    """One row a speed."""
+    names = ("rpm", "amps", "rated", "limit", "margin", "chance")
+    columns = [Column(language.say(f"speed.{name}")) for name in names]
+    columns.append(Column(language.say("speed.outcome"), align="left"))
+    p_all = material.verdict.get("p_all")
+    chance = language.chance(p_all if isinstance(p_all, float) else None)
+    together = "" if chance.mark else language.text("speed.note_all", chance=chance.text)
+    return Table(
+        caption=language.say("speed.caption"),
+        columns=tuple(columns),
+        rows=tuple(_row(row, language) for row in material.rows),
+        note=language.say("speed.note", all=together),
+    )
+
+
+def _row(row: SpeedRow, language: Language) -> tuple[Words, ...]:
+    outcome = language.word_for("speed_outcome", row.outcome or "not judged")
+    mark: Mark = {"pass": "good", "fail": "bad", "undecided": "doubt"}.get(row.outcome, "")  # type: ignore[assignment]
+    said = outcome.text
+    if row.hot_amps is not None:
+        said += f" ({language.text('speed.warm', amps=language.number(row.hot_amps, 1))})"
+    return (
+        language.amount(row.shaft_rpm, "rpm"),
+        language.with_doubt(row.amps, row.half_amps),
+        _or_blank(language.amount(row.rated_amps, decimals=1), row),
+        _or_blank(language.amount(row.limit_amps, decimals=1), row),
+        _or_blank(language.amount(row.margin_amps, decimals=1, sign=True), row),
+        _or_blank(language.chance(row.p_conform), row),
+        Words(said, lang=outcome.lang, mark=mark),
+    )
+
+
+def _or_blank(words: Words, row: SpeedRow) -> Words:
+    """Where nothing is to be judged, a dash says more than `not recorded`."""
+    return Words("–", mark="missing") if words.mark == "missing" else words
