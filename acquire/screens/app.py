@@ -29,7 +29,6 @@ from acquire.screens.result_facts import (
     ResultFacts,
     facts_of_end,
     facts_of_folder,
-    measured_of_folder,
 )
 from acquire.screens.result_page import ResultPage
 from acquire.screens.rows import Row
@@ -185,7 +184,7 @@ class BenchApp(App[None], inherit_bindings=False):
     def run_is_over(self) -> None:
         """From the sweep to its result, or back to ready where there is none."""
         end, trouble = self.keeper.end, self.keeper.trouble
-        before = self.memory.earlier_points
+        before = self.memory.earlier.folder if self.memory.earlier is not None else None
         self.memory.refresh()
         if end is None and trouble is None:
             self.back_to_ready()
@@ -201,10 +200,7 @@ class BenchApp(App[None], inherit_bindings=False):
         page = ResultPage(None, live=False)
         self.open_page(page)
 
-        def read() -> ResultFacts:
-            return facts_of_folder(folder, measured_of_folder(before) if before else ())
-
-        self.in_background(read, page)
+        self.in_background(lambda: facts_of_folder(folder, before), page)
 
     def in_background(self, read: Callable[[], ResultFacts], page: ResultPage) -> None:
         """Read a result without holding the screen up."""

@@ -9,7 +9,18 @@ from typing import ClassVar
 from textual import events
 
 from acquire.screens.page import Page
-from acquire.screens.rows import EMPTY, Bit, Ink, Row, cut, offer, row, strip_of, wrapped
+from acquire.screens.rows import (
+    EMPTY,
+    Bit,
+    Ink,
+    Row,
+    cut,
+    offer,
+    row,
+    stop_offer,
+    strip_of,
+    wrapped,
+)
 
 LONGEST = 400
 
@@ -110,7 +121,7 @@ class Box(Page):
             [offer("[Enter] keeps it", "take"), offer("[Esc] leaves it as it was", "back")]
         )
         if self.bench_app.keeper.busy:
-            return strip_of([row(("[space]", "key"), (" STOP", "bad")), keeps])
+            return strip_of([stop_offer(), keeps])
         return keeps
 
     def page_rows(self, width: int, height: int) -> Sequence[Row]:

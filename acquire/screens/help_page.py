@@ -15,6 +15,7 @@ from acquire.screens.rows import (
     offer,
     row,
     scrolled,
+    stop_offer,
     strip_of,
     wrapped,
 )
@@ -51,7 +52,7 @@ class ScrollPage(Page):
         if self._most > self.first:
             left = self._most - self.first
             offers.append(row((f"{left} lines more: ", "dim"), offer("[down]", "down")))
-        stop = [row(("[space]", "key"), (" STOP", "bad"))] if self.bench_app.keeper.busy else []
+        stop = [stop_offer()] if self.bench_app.keeper.busy else []
         foot = cut(row(" ", strip_of([*stop, *offers])), width)
         return [*shown, *([EMPTY] * (room - len(shown))), foot]
 

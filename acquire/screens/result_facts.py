@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Any
 from acquire.judging import accept_of, fit_of, points_in
 from acquire.live_run import RunEnd
 from acquire.record.read_run import Run, read_run
-from acquire.record.run_header import RunHeader, read_header
+from acquire.record.run_header import RunHeader
 from acquire.screens.curve_chart import CurvePicture
 from acquire.screens.curve_facts import K95, Measured, picture_of
 from acquire.snapshots import snapshots_of
+from profiles.errors import BenchError
 
 if TYPE_CHECKING:
     from acquire.curve.fit import CurveFit
@@ -63,24 +64,26 @@ class ResultFacts:
     folder: Path
     state: str
     simulated: bool
+    changes: tuple[str, ...] = ()
+    """What changed since the earlier run, with the doubt of the change."""
     trouble: tuple[str, ...] = ()
     """What went wrong at the stop."""
     header: RunHeader | None = None
 
 
 def facts_of_end(
-    end: RunEnd, before: Sequence[Measured] = (), trouble: Sequence[str] = ()
+    end: RunEnd, before: Path | None = None, trouble: Sequence[str] = ()
 ) -> ResultFacts:
-    """The result of a run that has just ended."""
-    header = read_header(end.folder)
+    """The result of a run that has just ended, beside an earlier run of the same unit."""
+    run = read_run(end.folder)
+    why = [end.reason.words] if end.stopped else []
     return _facts(
-        end.folder, header, end.judgement.document, before,
-        fit=end.judgement.fit, trouble=[*([] if not end.stopped else [end.reason.words]), *trouble],
-    )  # fmt: skip
+        run, end.judgement.document, before, fit=end.judgement.fit, trouble=[*why, *trouble]
+    )
 
 
-def facts_of_folder(folder: Path, before: Sequence[Measured] = ()) -> ResultFacts:
-    """The result of a run on the shelf, as its record has it.
+def facts_of_folder(folder: Path, before: Path | None = None) -> ResultFacts:
+    """The result of a run on the shelf, as its record has it, beside an earlier one.
 
     Raises:
         BenchError: If the run cannot be read.
@@ -88,7 +91,7 @@ def facts_of_folder(folder: Path, before: Sequence[Measured] = ()) -> ResultFact
     run = read_run(folder)
     document = run.verdict or {"outcome": "", "reason": "This run has not ended.", "points": []}
     points = points_in(document)
-    return _facts(folder, run.header, document, before, fit=fit_of(points) if points else None)
+    return _facts(run, document, before, fit=fit_of(points) if points else None)
 
 
 def measured_of_folder(folder: Path) -> list[Measured]:
@@ -111,14 +114,16 @@ def measured_of_run(run: Run) -> list[Measured]:
 
 
 def _facts(
-    folder: Path,
-    header: RunHeader,
+    run: Run,
     document: Mapping[str, Any],
-    before: Sequence[Measured],
+    before_folder: Path | None,
     *,
     fit: CurveFit | None,
     trouble: Sequence[str] = (),
 ) -> ResultFacts:
+    header, folder = run.header, run.folder
+    earlier = read_run(before_folder) if before_folder is not None else None
+    before = measured_of_run(earlier) if earlier is not None else []
     lines = tuple(_line(data, before) for data in document.get("points", ()))
     what_next = document.get("what_next") or ""
     reason = str(document.get("reason") or "")
@@ -138,8 +143,21 @@ def _facts(
         state=header.state,
         simulated=header.simulated,
         trouble=tuple(trouble),
+        changes=tuple(_changes(earlier, run)),
         header=header,
     )
+
+
+def _changes(earlier: Run | None, run: Run) -> list[str]:
+    """The change in words, then a row a speed; nothing where the two cannot be compared."""
+    if earlier is None:
+        return []
+    from acquire.comparing import compare_runs, comparison_lines
+
+    try:
+        return [line.rstrip() for line in comparison_lines(compare_runs(earlier, run)) if line]
+    except BenchError:
+        return []
 
 
 def _title(header: RunHeader) -> str:

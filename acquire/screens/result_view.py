@@ -31,7 +31,7 @@ OUTCOME_INKS: dict[str, Ink] = {
 SPEED_WORDS = {
     "pass": ("=", "above"),
     "fail": ("!", "below"),
-    "undecided": ("~", "too close"),
+    "undecided": ("~", "close"),
     "not measured": ("!", "missing"),
     "not judged": ("", ""),
 }
@@ -151,6 +151,8 @@ def _proof(facts: ResultFacts, width: int) -> list[Row]:
     out: list[Row] = [EMPTY]
     for text in facts.trouble:
         out += _told("stopped", "!", text, "bad", width)
+    for words in facts.changes:
+        out += _told("change", "", words, "before", width)
     if facts.allowed_words:
         out += _told("allowed", "", facts.allowed_words, "plain", width)
     for outcome, words in facts.checks:
@@ -169,11 +171,14 @@ def _proof(facts: ResultFacts, width: int) -> list[Row]:
 
 
 def _told(subject: str, sign: str, words: str, ink: Ink, width: int) -> list[Row]:
-    text = f"{sign} {words}".strip()
-    lines = wrapped(text, width - 12, ink, hang=2 if sign else 0)
+    """A subject beside its words; a row of figures keeps its columns."""
+    if "  " in words:
+        lines = [row((words, ink))]
+    else:
+        lines = wrapped(f"{sign} {words}".strip(), width - 12, ink, hang=2 if sign else 0)
     head = row(EDGE, (f"{subject:<9}", "dim"))
     rest = row(EDGE, " " * 9)
-    return [row(head if number == 0 else rest, line) for number, line in enumerate(lines)]
+    return [row(head if n == 0 else rest, cut(line, width - 11)) for n, line in enumerate(lines)]
 
 
 # ---- what next -------------------------------------------------------------------------------

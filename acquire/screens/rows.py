@@ -131,6 +131,11 @@ def offer(words: str, act: str, *, on: bool = True) -> Row:
     )
 
 
+def stop_offer() -> Row:
+    """The stop, wherever a run is on: the same words and the same key everywhere."""
+    return (Bit("[space]", "key", "stop"), Bit(" STOP", "bad", "stop"))
+
+
 def key_of(words: str) -> str:
     """The letter that is set off in the words of an action."""
     return words.partition("[")[2].partition("]")[0]

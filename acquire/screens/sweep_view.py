@@ -16,6 +16,7 @@ from acquire.screens.rows import (
     offer,
     row,
     spread,
+    stop_offer,
     strip_of,
     strips_of,
     width_of,
@@ -261,7 +262,7 @@ def _margins(facts: SweepFacts, width: int) -> list[Row]:
 
 def _strip(facts: SweepFacts, width: int) -> list[Row]:
     """The actions, in words, with the stop set apart."""
-    stop = row(("[space]", "key"), (" STOP", "bad"))
+    stop = stop_offer()
     if facts.is_stopping:
         return [row(EDGE, ("stopping; nothing needs to be pressed", "dim"))]
     offers = []

@@ -1,4 +1,4 @@
-"""The program in a pseudo-terminal of its own, its screen kept by an emulator outside the project."""
+"""The program in a pseudo-terminal, its screen kept by an emulator from outside the project."""
 
 from __future__ import annotations
 
