@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 from acquire.settle.blocks import KEPT, Block
 from acquire.settle.channel_watch import ChannelWatch
 from acquire.settle.looks import HoldPlan
+from acquire.settle.prediction import CAUTIOUS, FAST, Prediction
 
 if TYPE_CHECKING:
-    from acquire.settle.predict import Prediction, Predictor
+    from acquire.settle.predict import Predictor
 
 
 class FreedCurrent:
@@ -67,7 +68,7 @@ class FreedCurrent:
 
 
 def _predictor(plan: HoldPlan, amps: ChannelWatch, speed: ChannelWatch | None) -> Predictor:
-    from acquire.settle.predict import CAUTIOUS, FAST, Predictor
+    from acquire.settle.predict import Predictor
 
     return Predictor(
         FAST if plan.fast else CAUTIOUS,

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from acquire.settle.blocks import BLOCK_S
 from acquire.settle.channel_watch import ChannelWatch
@@ -18,11 +17,9 @@ from acquire.settle.equivalence import LOOK_BLOCKS, State
 from acquire.settle.freed_current import FreedCurrent
 from acquire.settle.looks import CURRENT, SPEED, ChannelLook, HoldLook, HoldPlan, Taken
 from acquire.settle.lore import Lore
+from acquire.settle.prediction import Prediction
 from acquire.settle.tolerance import THERMAL_PERCENT, ChannelPlan
 from acquire.settle.waiting import about_predicted_s, about_s, waiting_for
-
-if TYPE_CHECKING:
-    from acquire.settle.predict import Prediction
 
 __all__ = ["ChannelLook", "ChannelPlan", "Hold", "HoldLook", "HoldPlan", "Lore", "State", "Taken"]
 
@@ -141,7 +138,7 @@ class Hold:
         if taken is None or lore is None or found is None or self._learned:
             return
         self._learned = True
-        lore.learn(found.two_lags, found.tau_s, found.lag_spread)
+        lore.learn(found.two_lags, found.lag_s, found.lag_spread)
 
     # ---- answers ---------------------------------------------------------------------------
 

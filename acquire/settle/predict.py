@@ -10,7 +10,7 @@ Needs numpy; import it only where a point is predicted.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 
@@ -30,6 +30,7 @@ from acquire.settle.lag_bank import (
     fit,
 )
 from acquire.settle.lore import Lore
+from acquire.settle.prediction import Form, Prediction
 
 ROWS_AT_LEAST = 6
 OFTEN_BLOCKS = 48
@@ -37,87 +38,21 @@ OFTEN_BLOCKS = 48
 SHAPE_ERROR = 0.04
 """A real lag is off the model by so much of what is still to come: early blocks weigh less."""
 SECOND_SHARE = 0.15
+"""A second lag's size is off its usual share by about so much of the whole change."""
+TWO_LAG_SHARE = 1.0
+"""With two lags, all that is still to come of them counts as doubt: a tail looks like warming."""
 THERMAL_MEAN_SHARE = -0.001
 """A unit under load warms and loses current: drift over 10 s as a share of the reading."""
-TWO_LAG_SHARE = 1.0
 SLOPE_UNKNOWN_SD = 0.05
 """Prior of the pull of the speed where nothing is known of it [A/rpm]."""
 SLOPE_DOUBT = 0.4
 """Doubt of a pull that is known, as a share of it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Form:
-    """How much must be known before a point is taken."""
-
-    known: float
-    """Probability that the final value is within the tolerance."""
-    slope_within: float
-    """Probability that the thermal drift over the horizon is within `slope_tolerances`."""
-    slope_tolerances: float
-    slope_sd: float
-    """Prior of the thermal drift over the horizon, as a share of the reading."""
-    check: float
-    """Largest error of the 2 s forecast, in its own standard deviations."""
-    left_share: float
-    """Share of the lag still to come that counts as doubt."""
-    blocks: int
-    """For so many half seconds in a row."""
-    earliest_s: float
-
-
-CAUTIOUS = Form(0.96, 0.8, 1.25, 0.0025, 2.5, 0.15, 3, 4.0)
-FAST = Form(0.95, 0.8, 3.0, 0.0025, 2.5, 0.15, 3, 4.0)
-
-
-@dataclass(frozen=True, slots=True)
-class Prediction:
-    """What the bank says at one look."""
-
-    t_s: float
-    value: float
-    """Current once the lag is over, at the thermal state of now and the speed set [A]."""
-    u: float
-    """Standard uncertainty of `value`: fit, model, forecast misfit, display step."""
-    dof: float
-    p_known: float
-    p_slope: float
-    check: float
-    """Error of the forecast for the last 2 s, in its standard deviations (nan: none made)."""
-    misfit: float
-    """Factor on all standard deviations from the last forecasts (1 or more)."""
-    left: float
-    """Lag still to come [A]."""
-    slope: float
-    """Thermal drift over the horizon [A]."""
-    u_slope: float
-    tau_s: float
-    lag_spread: float
-    """Standard deviation of its logarithm."""
-    two_lags: float
-    """Probability that there is a second lag."""
-    noise: float
-    in_a_row: int = 0
-    ready: bool = False
-
-    def evidence(self) -> dict[str, float]:
-        """What the prediction rests on, for the journal; what is not known is left out."""
-        told = {
-            "p_known": self.p_known,
-            "p_slope": self.p_slope,
-            "check": self.check,
-            "misfit": self.misfit,
-            "lag_s": self.tau_s,
-            "lag_left_amps": self.left,
-            "thermal_drift_amps": self.slope,
-            "u_thermal_drift_amps": self.u_slope,
-            "two_lags": self.two_lags,
-        }
-        return {name: value for name, value in told.items() if math.isfinite(value)}
+QUIET_DISPLAY = 0.3
+"""A display step that averages out no better than this links neighbouring blocks."""
 
 
 def _normal_cdf(x: Floats) -> Floats:
-    """Normal distribution function, absolute error below 3e-4 (Page, Appl. Stat. 26, 1977)."""
+    """Normal distribution function, error below 3e-4 (after Page, Applied Statistics 26, 1977)."""
     return np.asarray(0.5 * (1 + np.tanh(0.7978845608 * x * (1 + 0.044715 * x * x))))
 
 
@@ -154,9 +89,7 @@ class Predictor:
         self._counts: list[int] = []
         self._sds: list[float] = []
         self._deviations: list[float] = []
-        self._forecasts: dict[int, tuple[float, float]] = {}
-        """By the number of blocks seen when each was made."""
-        self._checks: dict[int, float] = {}
+        self._forecasts = _Forecasts()
         self._looked_at = 0
         self._noise: float | None = None
         self._now: float | None = None
@@ -192,14 +125,13 @@ class Predictor:
         noise = max(self._noise if self._noise is not None else floor, 0.5 * floor, 1e-9)
         rows = self._rows(places, means - reference, first, reference, noise)
         size = max(abs(reference), 1e-6)
-        mean_share, sd_share = THERMAL_MEAN_SHARE, self.form.slope_sd
-        priors = self._priors(rows, size, sd_share * size, noise, floor, dithered)
-        drift = mean_share * size
-        if drift:
-            rows.values[:] -= drift * rows.common[:, 1]
-        mixture = fit(rows, priors)
+        priors = self._priors(rows, size, noise, floor, dithered)
+        usual = THERMAL_MEAN_SHARE * size
+        rows.values[:] -= usual * rows.common[:, 1]
+        mixture = _moved(fit(rows, priors), reference, usual)
         self._noise = mixture.noise
-        return self._judge(t_s, mixture, reference, drift, tolerance, dithered)
+        step2 = self._resolution**2 / 12.0 * dithered
+        return self._judge(t_s, mixture, tolerance, step2)
 
     # ---- rows and priors -------------------------------------------------------------------
 
@@ -233,17 +165,16 @@ class Predictor:
         self,
         rows: Rows,
         size: float,
-        slope_sd: float,
         noise: float,
         floor: float,
         dithered: float,
     ) -> Priors:
         jump = max(abs(float(rows.values[0])), 3 * noise, 0.02 * size)
-        common = [2 * size, slope_sd]
+        common = [2 * size, self.form.slope_sd * size]
         if self._with_speed:
             common.append(self._pull_sd)
         phi = PHI_PRIOR
-        if dithered > 0.3:
+        if dithered > QUIET_DISPLAY:
             phi = np.where(PHIS < 0.6, PHI_PRIOR * math.exp(-4.0), PHI_PRIOR)
         return Priors(
             np.array(common),
@@ -258,81 +189,105 @@ class Predictor:
 
     # ---- judgement -------------------------------------------------------------------------
 
-    def _judge(
-        self,
-        t_s: float,
-        mixture: Mixture,
-        reference: float,
-        drift: float,
-        tolerance: float,
-        dithered: float,
-    ) -> Prediction:
+    def _judge(self, t_s: float, mixture: Mixture, tolerance: float, step2: float) -> Prediction:
         w = mixture.weight
-        check = self._check(mixture, reference, drift)
-        misfit = self._misfit()
-        final = float(w @ mixture.final)
-        left = float(w @ mixture.left)
-        step2 = self._resolution**2 / 12.0 * dithered
-        share = np.where(mixture.two, TWO_LAG_SHARE, self.form.left_share)
-        sd = np.hypot(misfit * mixture.final_sd, share * mixture.left)
-        u = math.sqrt(float(w @ (sd**2 + (mixture.final - final) ** 2)) + step2)
-        p_known = _within(tolerance, mixture.final - final, sd, w, mixture.dof)
+        seen = len(self._means)
+        check = self._forecasts.check(seen, self._recent_mean())
+        self._forecasts.make(seen, mixture)
+        misfit = self._forecasts.misfit(seen)
+        final, final_sd = self._final(mixture, misfit)
+        p_known = _within(tolerance, mixture.final - final, final_sd, w, mixture.dof)
         limit = self.form.slope_tolerances * tolerance * SLOPE_OVER_S / self._horizon_s
-        slopes = mixture.slope + drift
-        slope = float(w @ slopes)
-        p_slope = _within(limit, slopes, misfit * mixture.slope_sd, w, mixture.dof)
-        u_slope = math.sqrt(float(w @ (mixture.slope_sd**2 + (slopes - slope) ** 2)))
-        self._now = reference + final + left
-        log_lag = float(w @ np.log(mixture.tau_s))
-        good = (
-            p_known >= self.form.known
-            and p_slope >= self.form.slope_within
-            and abs(check) <= self.form.check
-            and len(self._means) * BLOCK_S >= self.form.earliest_s
-        )
-        since = len(self._means) - self._looked_at
-        self._in_a_row = self._in_a_row + since if good else 0
+        p_slope = _within(limit, mixture.slope, misfit * mixture.slope_sd, w, mixture.dof)
+        left, lag = float(w @ mixture.left), np.log(mixture.tau_s)
+        self._now = final + left
+        self._count(p_known, p_slope, check)
         return Prediction(
             t_s=t_s,
-            value=reference + final,
-            u=u,
+            value=final,
+            u=math.hypot(_spread(w, mixture.final, final_sd), math.sqrt(step2)),
             dof=mixture.dof,
             p_known=p_known,
             p_slope=p_slope,
             check=check,
             misfit=misfit,
             left=left,
-            slope=slope,
-            u_slope=u_slope,
-            tau_s=math.exp(log_lag),
-            lag_spread=math.sqrt(float(w @ (np.log(mixture.tau_s) - log_lag) ** 2)),
+            slope=float(w @ mixture.slope),
+            u_slope=_spread(w, mixture.slope, mixture.slope_sd),
+            lag_s=math.exp(float(w @ lag)),
+            lag_spread=_spread(w, lag, np.zeros_like(lag)),
             two_lags=float(w @ mixture.two),
             noise=mixture.noise,
             in_a_row=self._in_a_row,
             ready=self._in_a_row >= self.form.blocks,
         )
 
-    def _check(self, mixture: Mixture, reference: float, drift: float) -> float:
-        """Error of the forecast made four blocks ago; makes the next one."""
-        seen = len(self._means)
-        made = self._forecasts.pop(seen - AHEAD, None)
-        recent = [m for m, c in zip(self._means[-AHEAD:], self._counts[-AHEAD:], strict=True) if c]
-        check = math.nan
-        if made is not None and recent:
-            check = (sum(recent) / len(recent) - made[0]) / made[1]
+    def _final(self, mixture: Mixture, misfit: float) -> tuple[float, Floats]:
+        """The final value, and each cell's doubt of it: fit, misfit, and what is yet to come."""
+        share = np.where(mixture.two, TWO_LAG_SHARE, self.form.left_share)
+        sd = np.hypot(misfit * mixture.final_sd, share * mixture.left)
+        return float(mixture.weight @ mixture.final), sd
+
+    def _count(self, p_known: float, p_slope: float, check: float) -> None:
+        """Count the half seconds in a row for which all is good."""
+        form, seen = self.form, len(self._means)
+        good = (
+            p_known >= form.known
+            and p_slope >= form.slope_within
+            and abs(check) <= form.check
+            and seen * BLOCK_S >= form.earliest_s
+        )
+        self._in_a_row = self._in_a_row + seen - self._looked_at if good else 0
+
+    def _recent_mean(self) -> float:
+        """Mean of the last AHEAD blocks; nan when all are empty."""
+        counts = self._counts[-AHEAD:]
+        recent = [m for m, c in zip(self._means[-AHEAD:], counts, strict=True) if c]
+        return sum(recent) / len(recent) if recent else math.nan
+
+
+class _Forecasts:
+    """Forecasts of the next AHEAD blocks, kept until they can be checked."""
+
+    def __init__(self) -> None:
+        self._made: dict[int, tuple[float, float]] = {}
+        """Mean and standard deviation, by the number of blocks seen when each was made."""
+        self._checks: dict[int, float] = {}
+
+    def make(self, seen: int, mixture: Mixture) -> None:
+        """Foretell the mean of the next AHEAD blocks."""
         w = mixture.weight
-        mean = float(w @ mixture.ahead)
-        sd = math.sqrt(float(w @ (mixture.ahead_sd**2 + (mixture.ahead - mean) ** 2)))
-        at = reference + mean + drift * (AHEAD * BLOCK_S / 2 / SLOPE_OVER_S)
-        self._forecasts[seen] = at, max(sd, 1e-9)
+        sd = _spread(w, mixture.ahead, mixture.ahead_sd)
+        self._made[seen] = float(w @ mixture.ahead), max(sd, 1e-9)
+        self._made.pop(seen - 2 * AHEAD, None)
+
+    def check(self, seen: int, mean: float) -> float:
+        """Error of the forecast made AHEAD blocks ago over its doubt; nan when none was made."""
+        made = self._made.pop(seen - AHEAD, None)
+        check = (mean - made[0]) / made[1] if made is not None else math.nan
         self._checks[seen] = check
         self._checks.pop(seen - 2 * AHEAD, None)
-        self._forecasts.pop(seen - 2 * AHEAD, None)
         return check
 
-    def _misfit(self) -> float:
+    def misfit(self, seen: int) -> float:
         """Root mean square of the checks now, 1 s and 2 s ago; never below 1."""
-        seen = len(self._means)
         made = [self._checks.get(seen - back, math.nan) for back in (0, 2, 4)]
         checks = [c for c in made if not math.isnan(c)]
         return math.sqrt(max(1.0, sum(c * c for c in checks) / 3.0))
+
+
+def _spread(weight: Floats, values: Floats, sds: Floats) -> float:
+    """Standard deviation of a mixture: within its cells and between them."""
+    mean = float(weight @ values)
+    return math.sqrt(float(weight @ (sds**2 + (values - mean) ** 2)))
+
+
+def _moved(mixture: Mixture, reference: float, usual: float) -> Mixture:
+    """Back to amps from the reference, and the usual warming added again."""
+    soon = usual * (AHEAD * BLOCK_S / 2 / SLOPE_OVER_S)
+    return replace(
+        mixture,
+        final=mixture.final + reference,
+        slope=mixture.slope + usual,
+        ahead=mixture.ahead + reference + soon,
+    )

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
 from acquire.settle.blocks import BLOCK_S
 from acquire.settle.channel_watch import ChannelWatch
 from acquire.settle.equivalence import LOOKS_IN_A_ROW, WINDOW_BLOCKS
-
-if TYPE_CHECKING:
-    from acquire.settle.predict import Prediction
+from acquire.settle.prediction import Prediction
 
 NEARLY = 0.3
 """A point can be predicted when about this share of a tolerance is still to come."""
@@ -61,7 +58,7 @@ def _wait_s(watch: ChannelWatch) -> float:
 
 def about_predicted_s(prediction: Prediction, tolerance: float, elapsed_s: float) -> float:
     """A rough estimate of the wait until the final value is known well enough [s]."""
-    lag_s = prediction.tau_s * math.log(
+    lag_s = prediction.lag_s * math.log(
         max(abs(prediction.left) / (NEARLY * max(tolerance, 1e-12)), 1.0)
     )
     noise_s = elapsed_s * (max(2.0 * prediction.u / max(tolerance, 1e-12), 1.0) - 1.0)

@@ -15,7 +15,8 @@ from acquire.settle import lag_bank
 from acquire.settle.blocks import BLOCK_S, Block
 from acquire.settle.lag_bank import PHI_PRIOR, Priors, Rows, fit
 from acquire.settle.lore import TWO_LAGS_PRIOR, Lore
-from acquire.settle.predict import CAUTIOUS, FAST, Form, Prediction, Predictor, _within
+from acquire.settle.predict import Predictor, _within
+from acquire.settle.prediction import CAUTIOUS, FAST, Form, Prediction
 
 
 def lag_rows(n: int, gap: slice | None = None, seed: int = 1) -> tuple[Rows, Priors]:
@@ -156,7 +157,7 @@ def test_a_lag_is_foretold_before_it_is_over() -> None:
     assert point.t_s <= 21.0  # the drift itself is within tolerance at 17 s
     assert abs(point.value - 80.0) <= 2.0 * point.u
     assert abs(point.value - 80.0) <= 0.4
-    assert point.tau_s == pytest.approx(4.0, rel=0.15)
+    assert point.lag_s == pytest.approx(4.0, rel=0.15)
     still_missing = 30.0 * math.exp(-point.t_s / 4.0)
     assert point.left == pytest.approx(-still_missing, rel=0.25, abs=0.05)
 
@@ -227,7 +228,7 @@ def test_a_machine_known_to_have_one_lag_is_foretold_sooner() -> None:
     amps = lag(60.0, (30.0, 4.0))
     lore = Lore()
     strange = ready(predictions(amps))
-    lore.learn(strange.two_lags, strange.tau_s, strange.lag_spread)
+    lore.learn(strange.two_lags, strange.lag_s, strange.lag_spread)
     known = ready(predictions(amps, lore=lore, seed=2))
     assert known.t_s <= strange.t_s
     assert abs(known.value - 80.0) <= 0.4
