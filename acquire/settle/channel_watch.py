@@ -23,7 +23,8 @@ DRIFT_STILL_TO_COME = 0.25
 
 What is left of a lag after the test has passed is of the order of the drift it allows.
 """
-SWING_BLOCKS_AT_LEAST = 8
+FILLED_AT_LEAST = 0.4
+"""Share of the blocks that must hold a reading before a swing is judged."""
 
 
 class ChannelWatch:
@@ -135,10 +136,10 @@ class ChannelWatch:
         """True when settled, or when the last 5 s pass the test already."""
         return self.settled or (self.short is not None and self.short.passes)
 
-    def swings_within(self, band: float) -> bool:
-        """True when the last 5 s stayed inside a band of this width: hunting, but no more."""
-        means = [b.mean for b in list(self.series.blocks)[-SHORT_WINDOW_BLOCKS:] if b.count]
-        return len(means) >= SWING_BLOCKS_AT_LEAST and max(means) - min(means) <= band
+    def swings_within(self, band: float, blocks: int) -> bool:
+        """True when the last `blocks` stayed inside a band of this width: hunting, but no more."""
+        means = [b.mean for b in list(self.series.blocks)[-blocks:] if b.count]
+        return len(means) >= FILLED_AT_LEAST * blocks and max(means) - min(means) <= band
 
     @property
     def newest(self) -> Look | None:

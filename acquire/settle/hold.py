@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from acquire.settle.blocks import BLOCK_S
 from acquire.settle.channel_watch import ChannelWatch
-from acquire.settle.equivalence import LOOK_BLOCKS, State
+from acquire.settle.equivalence import LOOK_BLOCKS, SHORT_WINDOW_BLOCKS, WINDOW_BLOCKS, State
 from acquire.settle.freed_current import FreedCurrent
 from acquire.settle.looks import CURRENT, SPEED, ChannelLook, HoldLook, HoldPlan, Taken
 from acquire.settle.lore import Lore
@@ -110,13 +110,14 @@ class Hold:
     def _taken(self) -> Taken | None:
         if not self._must:
             return None
-        hunts = self._speed_only_hunts()
         taken_out = self._freed is not None and self._freed.slope is not None
-        if all(w.settled or (w is hunts and taken_out) for w in self._must.values()):
+        hunts = self._speed_only_hunts(WINDOW_BLOCKS[0]) if taken_out else None
+        if all(w.settled or w is hunts for w in self._must.values()):
             return "yes"
         found = self._found
         if found is None or not found.ready:
             return None
+        hunts = self._speed_only_hunts(SHORT_WINDOW_BLOCKS)
         others = [w for n, w in self._must.items() if n != CURRENT]
         return "predicted" if all(w.quiet or w is hunts for w in others) else None
 
@@ -124,13 +125,13 @@ class Hold:
     def _found(self) -> Prediction | None:
         return self._freed.prediction if self._freed is not None else None
 
-    def _speed_only_hunts(self) -> ChannelWatch | None:
-        """The speed's watch, when it stays inside its band."""
+    def _speed_only_hunts(self, blocks: int) -> ChannelWatch | None:
+        """The speed's watch, when it has stayed inside its band over so many blocks."""
         speed = self._speed
         if speed is None or not speed.series.blocks:
             return None
         band = max(HUNTING_BAND * abs(speed.level()), 2.0 * speed.tolerance().drift)
-        return speed if speed.swings_within(band) else None
+        return speed if speed.swings_within(band, blocks) else None
 
     def _learn(self, taken: Taken | None) -> None:
         """Pass on what this step tells of the machine, once."""

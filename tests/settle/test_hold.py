@@ -132,6 +132,15 @@ def test_a_hunting_speed_is_taken_out_of_the_current() -> None:
         assert abs(at_set - 80.0) <= 3.0 * amps.u
 
 
+def test_a_speed_that_runs_away_is_not_taken_for_a_hunting_one() -> None:
+    stream = [
+        (c, t, v + (6.0 * (t - 100.0) if c == "shaft_rpm" else 0.06 * (t - 100.0)))
+        for c, t, v in readings(60.0)
+    ]
+    plan = replace(PLAN, slope_amps_per_rpm=0.01)
+    assert first_taken(Hold(plan), stream) is None
+
+
 def test_a_restless_voltage_forbids_a_predicted_point() -> None:
     channels = {"amps": AMPS, "shaft_rpm": RPM, "volts": VOLTS}
     hold = Hold(replace(PREDICT, channels=channels))
