@@ -51,7 +51,8 @@ class ScrollPage(Page):
         offers = self.offers()
         if self._most > self.first:
             left = self._most - self.first
-            offers.append(row((f"{left} lines more: ", "dim"), offer("[down]", "down")))
+            words = f"{left} line{'s' if left > 1 else ''} more: "
+            offers.append(row((words, "dim"), offer("[down]", "down")))
         stop = [stop_offer()] if self.bench_app.keeper.busy else []
         foot = cut(row(" ", strip_of([*stop, *offers])), width)
         return [*shown, *([EMPTY] * (room - len(shown))), foot]

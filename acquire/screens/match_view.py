@@ -60,7 +60,8 @@ def _sentence(result: Match | None, wants: str) -> str:
     sentence += f", {best.idle.given.amps:.0f} A at idle."
     if len(result.ranking) > 1:
         second = by_title[result.ranking[1]]
-        sentence += f" {second.title}: {second.cruise_amps:.0f} A when cruising."
+        why = ", but the shaft would turn too fast" if second.overspeeds else ""
+        sentence += f" {second.title}: {second.cruise_amps:.0f} A{why}."
     return sentence
 
 

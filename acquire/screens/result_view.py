@@ -58,7 +58,7 @@ def result_rows(
     below = scrolled(proof, left, first)
     if len(proof) > left > 0:
         more = len(proof) - left - min(first, len(proof) - left)
-        hint = f"{more} lines more: " if more > 0 else ""
+        hint = f"{more} line{'s' if more > 1 else ''} more: " if more > 0 else ""
         below[-1] = row(EDGE, (hint, "dim"), offer("[up] [down] moves it", "proof down"))
     return [*top, *shown, *below, *([EMPTY] * (left - len(below))), *bottom][:height]
 
@@ -92,7 +92,7 @@ def _top(facts: ResultFacts, width: int, said: str) -> list[Row]:
 def _curve_and_table(facts: ResultFacts, width: int, height: int, look: Look) -> list[Row]:
     wide = width >= 110
     with_before = any(line.before is not None for line in facts.lines)
-    table_width = (63 if with_before else 56) if wide else 44
+    table_width = (69 if with_before else 62) if wide else 44
     table = [_heading(wide, with_before)]
     table += [_line(line, wide, with_before) for line in facts.lines]
     if not facts.lines:

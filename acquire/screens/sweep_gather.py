@@ -227,7 +227,7 @@ class SweepLooks:
         path = self._run.stop_path
         report = path.report if path is not None else None
         failed = report is not None and report.drive_off is False
-        return "PRESS THE EMERGENCY STOP" if failed else ""
+        return "EMERGENCY STOP NOW" if failed else ""
 
 
 def channel_of(rig: Rig, name: str) -> AnyChannel | None:

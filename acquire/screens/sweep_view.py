@@ -5,7 +5,7 @@ from __future__ import annotations
 from acquire.screens.curve_chart import chart_rows, legend_row
 from acquire.screens.figures_facts import Figure
 from acquire.screens.look import Look
-from acquire.screens.numerals import Size, large, rows_of
+from acquire.screens.numerals import Glyphs, Size, large, rows_of
 from acquire.screens.rows import (
     EMPTY,
     Ink,
@@ -32,7 +32,7 @@ def sweep_rows(facts: SweepFacts, width: int, height: int, look: Look) -> list[R
     """The whole page in `height` rows of `width` columns."""
     top = _top(facts, width)
     figures = _figures(facts, width, height, look)
-    hands = _hands(facts, width, look)
+    hands = _hands(facts, width, height, look)
     bottom = [*_margins(facts, width), *_strip(facts, width)]
     left = height - len(top) - len(figures) - len(hands) - len(bottom)
     middle = _middle(facts, width, max(left, 0), look)
@@ -88,8 +88,8 @@ def _size(facts: SweepFacts, width: int, height: int, look: Look) -> Size:
 def _figure(figure: Figure, width: int, size: Size, look: Look) -> list[Row]:
     ink = STATE_INKS.get(figure.sign, "plain")
     if figure.text is None:
-        big = [EMPTY] * (rows_of(size) // 2) + [row(EDGE, ("no live value", "bad"))]
-        big += [EMPTY] * (rows_of(size) - len(big))
+        big = [EMPTY] * (rows_of(size) - 2)
+        big += [row(EDGE, (f"! {figure.words}", "bad")), row(EDGE, ("no live value", "bad"))]
     else:
         signs = large(figure.text, size, "ascii" if look.ascii else "full")
         big = [row(EDGE, (line, "strong")) for line in signs]
@@ -103,13 +103,14 @@ def _figure(figure: Figure, width: int, size: Size, look: Look) -> list[Row]:
 # ---- hands and typed readings ----------------------------------------------------------------
 
 
-def _hands(facts: SweepFacts, width: int, look: Look) -> list[Row]:
+def _hands(facts: SweepFacts, width: int, height: int, look: Look) -> list[Row]:
     """What the hands must do, larger than what the program does; and the line for typing."""
     out: list[Row] = []
     if facts.hands:
-        glyphs = "ascii" if look.ascii else "full"
-        size: Size = "three"
-        signs = large(facts.hands, size, glyphs)
+        glyphs: Glyphs = "ascii" if look.ascii else "full"
+        signs = large(facts.hands, "five", glyphs) if height >= 38 else ()
+        if not signs or len(signs[0]) + 2 > width:
+            signs = large(facts.hands, "three", glyphs)
         if len(signs[0]) + 2 > width:
             signs = (f">>> {facts.hands} <<<",)
         lines = [row(EDGE, (line, "hands")) for line in signs]
@@ -161,13 +162,13 @@ def _middle(facts: SweepFacts, width: int, height: int, look: Look) -> list[Row]
 
 def _table_width(width: int) -> int:
     if width >= 150:
-        return 66
+        return 78
     return 54 if width >= 110 else 34
 
 
 def _table(facts: SweepFacts, width: int, height: int) -> list[Row]:
     """The steps, windowed about the one at work; what is to the right of wide tables says more."""
-    heading = _heading(width, facts)
+    heading = cut(_heading(width, facts), width)
     foot = [EMPTY, row((facts.progress, "dim"))] if facts.progress else []
     room = max(height - 1 - len(foot), 1)
     at = next((n for n, step in enumerate(facts.steps) if step.state == "now"), 0)

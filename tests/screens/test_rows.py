@@ -1,0 +1,83 @@
+"""Rows: exact widths whatever is written in them."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from acquire.screens.rows import (
+    EMPTY,
+    beside,
+    cut,
+    fit,
+    key_of,
+    offer,
+    row,
+    scrolled,
+    spread,
+    strips_of,
+    text_of,
+    width_of,
+    wrapped,
+)
+
+TEXTS = st.text(st.characters(exclude_categories=("C", "M", "Zl", "Zp")), max_size=60)
+
+
+@given(st.lists(TEXTS, max_size=5), st.integers(0, 80))
+def test_a_fitted_row_has_exactly_its_width(texts: list[str], width: int) -> None:
+    """Counted by the width table of the terminal library, wide signs as two."""
+    assert cell_len(text_of(fit(row(*texts), width))) == width
+
+
+@given(st.lists(TEXTS, max_size=5), st.integers(1, 80))
+def test_what_is_cut_off_leaves_a_mark(texts: list[str], width: int) -> None:
+    whole = row(*texts)
+    short = cut(whole, width)
+    assert width_of(short) <= width
+    assert short == whole or text_of(short).endswith(">")
+
+
+def test_an_action_is_a_word_with_its_letter_set_off() -> None:
+    words = offer("match [e]ngine", "match")
+    assert text_of(words) == "match [e]ngine"
+    assert [bit.act for bit in words] == ["match"] * 3
+    assert key_of("match [e]ngine") == "e"
+
+
+def test_an_action_that_cannot_be_done_shows_no_key() -> None:
+    words = offer("[b]egin", "begin", on=False)
+    assert text_of(words) == "begin"
+    assert all(not bit.act for bit in words)
+
+
+def test_two_blocks_side_by_side_are_as_high_as_the_higher() -> None:
+    left, right = [row("a"), row("b"), row("c")], [row("x")]
+    rows = [text_of(one).rstrip() for one in beside(left, right, left_width=4, gap=1)]
+    assert rows == ["a    x", "b", "c"]
+
+
+def test_what_stands_right_gives_way_to_nothing() -> None:
+    assert text_of(spread(row("a long sentence"), row("load on 6 s"), 20)) == "a long > load on 6 s"
+
+
+def test_offers_take_as_many_rows_as_they_need() -> None:
+    offers = [offer(f"[{n}] some words", "x") for n in range(6)]
+    rows = strips_of(offers, 40)
+    assert len(rows) == 3
+    assert all(width_of(one) <= 40 for one in rows)
+
+
+@given(st.text(st.characters(min_codepoint=32, max_codepoint=126), max_size=300))
+def test_wrapping_loses_no_word(text: str) -> None:
+    said = " ".join(text_of(one).strip() for one in wrapped(text, 40))
+    assert said.replace(" ", "") == "".join(text.split())
+
+
+def test_scrolling_never_leaves_the_text() -> None:
+    rows = [row(str(n)) for n in range(10)]
+    assert [text_of(one) for one in scrolled(rows, 4, 99)] == ["6", "7", "8", "9"]
+    assert [text_of(one) for one in scrolled(rows, 4, -5)] == ["0", "1", "2", "3"]
+    assert scrolled(rows[:2], 4, 1) == rows[:2]
+    assert EMPTY == ()

@@ -1,0 +1,41 @@
+"""Only what changed is sent: proved against a cell by cell comparison."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from acquire.screens.rows import Bit, Ink, Row, fit, text_of
+from acquire.screens.sheet import changed_columns
+
+INKS: list[Ink] = ["plain", "strong", "bad"]
+BITS = st.builds(Bit, st.text("ab =", min_size=1, max_size=6), st.sampled_from(INKS))
+ROWS = st.lists(BITS, max_size=5).map(tuple)
+
+
+def cells(one: Row, width: int) -> list[tuple[str, str]]:
+    """Sign and ink of each column; the ink of a blank does not show."""
+    out: list[tuple[str, str]] = []
+    for bit in fit(one, width):
+        out += [(sign, "" if bit.text.isspace() else bit.ink) for sign in bit.text]
+    return out
+
+
+@given(ROWS, ROWS)
+def test_the_columns_that_differ_lie_inside_and_reach_both_ends(old: Row, new: Row) -> None:
+    width = 20
+    differ = [n for n in range(width) if cells(old, width)[n] != cells(new, width)[n]]
+    span = changed_columns(old, new, width)
+    if not differ:
+        assert span is None
+    else:
+        assert span == (differ[0], differ[-1] + 1)
+
+
+def test_one_figure_changing_is_one_column() -> None:
+    assert changed_columns((Bit("63.1 A"),), (Bit("63.2 A"),), 80) == (3, 4)
+
+
+def test_a_longer_row_is_cut_before_it_is_compared() -> None:
+    assert text_of(fit((Bit("x" * 90),), 80)).endswith(">")
+    assert changed_columns((Bit("x" * 90),), (Bit("x" * 95),), 80) is None

@@ -1,0 +1,115 @@
+"""Every page as text at 80 x 24 and 120 x 40, compared with what was looked at and found right.
+
+STEADYAMPS_WRITE_VIEWS=1 writes the texts anew; look at them before they are kept.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import pytest
+
+from acquire.screens import made_up
+from acquire.screens.look import Look
+from acquire.screens.match_figures import answer
+from acquire.screens.match_view import match_rows
+from acquire.screens.past_view import past_rows
+from acquire.screens.ready_view import ready_rows
+from acquire.screens.result_view import result_rows
+from acquire.screens.rows import Row, text_of, width_of
+from acquire.screens.sweep_view import sweep_rows
+
+KEPT = Path(__file__).parent / "views"
+FULL, PLAIN = Look(), Look(ascii=True)
+View = Callable[[int, int, Look], Sequence[Row]]
+
+
+def past_view(width: int, height: int, look: Look) -> Sequence[Row]:
+    runs = made_up.past()
+    return past_rows(
+        runs, at=1, search="", searching=False, marked=runs[0].folder, read=True, total=len(runs),
+        said="", width=width, height=height, report=False,
+    )  # fmt: skip
+
+
+def match_view(width: int, height: int, look: Look) -> Sequence[Row]:
+    from acquire.candidates import candidate_from
+
+    typed = {"engine_mm": "150", "unit_mm": "60", "idle": "700", "cruise": "1400..2200",
+             "top": "3600", "need": "40"}  # fmt: skip
+    units = [candidate_from("small-frame-14v-90a"), candidate_from("slow-frame-14v-150a")]
+    return match_rows(
+        typed=typed, at=3, units=[one.title for one in units], result=answer(typed, units),
+        wants="", width=width, height=height,
+    )  # fmt: skip
+
+
+VIEWS: dict[str, View] = {
+    "ready": lambda w, h, look: ready_rows(made_up.ready(), w, h, look),
+    "ready-to-begin": lambda w, h, look: ready_rows(made_up.ready(is_ready=True), w, h, look),
+    "sweep": lambda w, h, look: sweep_rows(made_up.sweep(), w, h, look),
+    "sweep-hands": lambda w, h, look: sweep_rows(made_up.sweep(hands="MORE LOAD"), w, h, look),
+    "sweep-typing": lambda w, h, look: sweep_rows(made_up.sweep(typing=True), w, h, look),
+    "sweep-stopping": lambda w, h, look: sweep_rows(made_up.sweep(stopping=True), w, h, look),
+    "result": lambda w, h, look: result_rows(made_up.result(), w, h, look),
+    "past": past_view,
+    "match": match_view,
+}
+SIZES = [(80, 24), (120, 40)]
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+@pytest.mark.parametrize("name", VIEWS)
+def test_a_page_looks_as_it_was_found_right(name: str, size: tuple[int, int]) -> None:
+    width, height = size
+    rows = VIEWS[name](width, height, FULL)
+    text = "\n".join(text_of(one).rstrip() for one in rows) + "\n"
+    kept = KEPT / f"{name}-{width}x{height}.txt"
+    if os.environ.get("STEADYAMPS_WRITE_VIEWS"):
+        kept.parent.mkdir(exist_ok=True)
+        kept.write_text(text, encoding="utf-8")
+    assert text == kept.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("size", [(80, 24), (97, 31), (120, 40), (200, 60)])
+@pytest.mark.parametrize("look", [FULL, PLAIN], ids=["full", "plain signs"])
+@pytest.mark.parametrize("name", VIEWS)
+def test_a_page_fits_its_window_to_the_cell(name: str, size: tuple[int, int], look: Look) -> None:
+    width, height = size
+    rows = VIEWS[name](width, height, look)
+    assert len(rows) <= height
+    assert max(width_of(one) for one in rows) <= width
+
+
+@pytest.mark.parametrize("name", [name for name in VIEWS if name.startswith("sweep")])
+def test_in_plain_signs_no_page_needs_a_special_font(name: str) -> None:
+    """Only the signs of units and of doubt remain, which ISO 8859-1 has."""
+    rows = VIEWS[name](80, 24, PLAIN)
+    text = "".join(text_of(one) for one in rows)
+    assert set(text) - {chr(code) for code in range(128)} <= set("°±·")
+
+
+def test_the_sentence_comes_first_on_every_page() -> None:
+    for name, view in VIEWS.items():
+        first = text_of(view(80, 24, FULL)[0])
+        assert first.strip(), name
+        assert len(first.split()) >= 3, name
+
+
+def test_what_is_said_by_colour_is_said_by_a_sign_too() -> None:
+    """Every piece in the ink of good, warning or bad carries a sign or a word of its own."""
+    signs = ("=", "^", "v ", "~", "!", "_", "STOP", "SIMULATED", "sim.", "no live value", "none")
+    for name, view in VIEWS.items():
+        for one in view(80, 24, FULL):
+            for bit in one:
+                if bit.ink in ("good", "bad") and bit.text.strip():
+                    line = text_of(one)
+                    assert any(sign in line for sign in signs), (name, line)
+
+
+def test_a_stale_value_is_never_shown_as_if_live() -> None:
+    text = "\n".join(text_of(one) for one in VIEWS["sweep"](80, 24, FULL))
+    assert "no live value" in text
+    assert "! stale 5 s" in text
