@@ -18,10 +18,11 @@ from acquire.settle.repeats import UpdateWatch
 from acquire.settle.spikes import SpikeGuard
 from acquire.settle.tolerance import ChannelPlan, Tolerance
 
-DRIFT_STILL_TO_COME = 0.25
-"""Share of the tolerance added in quadrature to the u of a settled value (half of it to U95).
+DRIFT_STILL_TO_COME = 0.32
+"""Share of the tolerance added in quadrature to the u of a settled value.
 
-What is left of a lag after the test has passed is of the order of the drift it allows.
+What is left of a lag after the test has passed is of the order of the drift it allows: about as
+much for a lag of 5 s, more than twice as much for one of 20 s.
 """
 FILLED_AT_LEAST = 0.4
 """Share of the blocks that must hold a reading before a swing is judged."""

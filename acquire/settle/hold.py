@@ -162,9 +162,14 @@ class Hold:
         )
 
     def _lag_is_told(self) -> bool:
-        """True when the model fits: then it also tells what of the lag a settled value lacks."""
-        found = self._found
-        return found is not None and found.misfit <= BELIEVED_MISFIT
+        """True when the model fits: then it also tells what of the lag a settled value lacks.
+
+        A model in as much doubt as the tolerance has less to say than the settled value itself.
+        """
+        found, amps = self._found, self._watches.get(CURRENT)
+        if found is None or amps is None:
+            return False
+        return found.misfit <= BELIEVED_MISFIT and found.u <= amps.tolerance().drift
 
     def _predicted(self, look: ChannelLook, taken: Taken) -> ChannelLook:
         """The current's look with the value once the lag is over in place of the measured one."""
