@@ -11,6 +11,7 @@ from acquire.findings.seen import Seen, StepSeen
 from acquire.judge.checks import CheckResult
 from acquire.judge.steady_point import SteadyPoint
 from profiles.alternator import RatedCurve
+from profiles.drive import LoadHolds
 from profiles.rig import Rig
 
 if TYPE_CHECKING:
@@ -76,6 +77,19 @@ class Case:
     def field_fed_by_unit(self) -> bool:
         """True when the field current is taken off what reaches B+."""
         return self.rated is None or self.rated.field == "fed by unit"
+
+    @property
+    def load_holds(self) -> bool:
+        """True where the load holds the test voltage by itself."""
+        return self.rig is not None and isinstance(self.rig.load, LoadHolds)
+
+    def sound_amps(self, point: SteadyPoint) -> float:
+        """What a sound unit would give at this speed [A]; the best of this run where unknown."""
+        import numpy as np
+
+        if self.expected is None:
+            return self.top_amps
+        return float(self.expected.amps(np.array([point.shaft_rpm or 0.0]))[0])
 
     def step(self, point: SteadyPoint) -> StepSeen | None:
         """What all channels gave at this point's step."""

@@ -59,6 +59,14 @@ _TEXTS: dict[Cause, _Text] = {
         f" (a fraction of an ohm). {RIPPLE_TEST}.",
         f"The two phases left carry all of it: do not run it long. {HOT_PARTS}",
     ),
+    "uneven phase": _Text(
+        "uneven phase",
+        "One phase gives less than the other two: shorted turns in the stator, or a bad joint.",
+        "An uneven phase does this: check the stator's leads and joints.",
+        "Measure between the three stator leads with a milliohm meter: all pairs must be alike;"
+        " look for a burnt place on the winding.",
+        f"Shorted stator turns run hot: do not run it long. {HOT_PARTS}",
+    ),
     "weak field": _Text(
         "weak field",
         "The field is too weak: too little field current, so less output at every speed and a"
@@ -145,8 +153,9 @@ def _evidence(case: Case, weighed: Weighed, cause: Cause) -> list[str]:
     if cause != "other":
         said.append(_predicted_words(weighed, cause))
     said += _bend_words(case, cause)
-    if cause in ("open diode", "two open diodes", "open phase"):
+    if cause in ("open diode", "two open diodes", "open phase", "uneven phase"):
         said += ripple_words(case)
+        said += _lines_words(weighed)
     if cause in ("weak field", "shorted turns"):
         said += _field_words(case, weighed)
     return said
@@ -205,6 +214,17 @@ def ripple_words(case: Case) -> list[str]:
     ]
 
 
+def _lines_words(weighed: Weighed) -> list[str]:
+    if weighed.lines is None:
+        return []
+    first, second, sixth = (100 * part for part in weighed.lines)
+    return [
+        f"Of the ripple's lines at 1, 2 and 6 times the EMF frequency the amplitudes are as"
+        f" {first:.0f} : {second:.0f} : {sixth:.0f}; a sound bridge has the sixth alone, an open"
+        " diode brings out the first, an open or uneven phase the second."
+    ]
+
+
 def _field_words(case: Case, weighed: Weighed) -> list[str]:
     if weighed.field_ohm is None:
         return ["The field current was not read."]
@@ -222,6 +242,7 @@ def _rests_on(weighed: Weighed, chance: float) -> str:
         if len(weighed.points) > 1
         else "one point against the rated curve",
         *(["the ripple"] if weighed.with_ripple else []),
+        *(["its lines"] if weighed.lines else []),
         *(["the field's resistance"] if weighed.with_field else []),
     ]
     return f"{100 * chance:.0f} % of all causes weighed, from {', '.join(kinds)}"

@@ -17,6 +17,9 @@ FIELD_SHARE = 0.04
 """Field current over top current (computed for five invented machines: 0.03 to 0.045)."""
 ONE_POINT_N0_RPM, ONE_POINT_TOP = 950.0, 1.06
 """Where only one rated point is known: a typical cut-in speed, and top over rated current."""
+ROUNDED = 0.05
+"""A rating's points are round figures and limits: taken as exact they would bend the curve more
+than any bridge does (our choice)."""
 COLD_N0 = 0.94
 """Cut-in speed cold over warm (computed, copper at 25 °C against a warm rotor)."""
 
@@ -64,8 +67,8 @@ class Expected:
                 for rpm in shaft_rpm
             ]
         )
-        kept = np.maximum(kept, 0.5)
-        return 1.0 / kept if self.to_state == "cold" else kept
+        factor: FloatArray = np.maximum(kept, 0.5)
+        return np.reciprocal(factor) if self.to_state == "cold" else factor
 
 
 def expected_of(
@@ -88,7 +91,7 @@ def expected_of(
 
 def _shape(rated: RatedCurve) -> tuple[float, float, float, float]:
     try:
-        fit = fit_curve([CurvePoint(rpm, amps) for rpm, amps in rated.points])
+        fit = fit_curve([CurvePoint(rpm, amps, ROUNDED * amps) for rpm, amps in rated.points])
     except CannotFit:
         return ONE_POINT_TOP * rated.points[-1][1], ONE_POINT_N0_RPM, 0.35, 0.15
     top, foot, shape = (fit.parameters[name].value for name in ("i_max_amps", "n0_rpm", "r"))

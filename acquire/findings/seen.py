@@ -17,6 +17,8 @@ STEADY_POINT = "steady point"
 ZERO_TAKEN = "zero taken"
 ZERO_NOT_TAKEN = "zero not taken"
 WARM_UP_OVER = "warm-up over"
+RIPPLE_LINES = "ripple lines"
+"""Amplitudes of the first, second, third and sixth line of a burst at a step; of a fast channel."""
 SPEED_NOT_REACHED = "speed not reached"
 GUARD_TRIPPED = "guard tripped"
 
@@ -74,6 +76,8 @@ class Seen:
     rest_volts: float | None = None
     """Voltage at B+ before anything turned: the battery's own [V]."""
     warming: Warming | None = None
+    ripple_lines: dict[int, Mapping[int, float]] = field(default_factory=dict)
+    """Step -> amplitude of each multiple of the EMF frequency in a burst of samples."""
     not_reached_rpm: list[float] = field(default_factory=list)
     """Speeds that were not reached."""
     trip: Mapping[str, Any] | None = None
@@ -91,6 +95,9 @@ class Seen:
             self.zero_not_taken = str(data.get("why", ""))
         elif kind == WARM_UP_OVER and data.get("amps_first") is not None:
             self.warming = Warming(data["amps_first"], data["amps_last"], data["lasted_s"])
+        elif kind == RIPPLE_LINES:
+            lines = {int(line): float(amplitude) for line, amplitude in data["lines"].items()}
+            self.ripple_lines[int(data["step"])] = lines
         elif kind == SPEED_NOT_REACHED:
             self.not_reached_rpm.append(float(data["wanted_rpm"]))
         elif kind == GUARD_TRIPPED:

@@ -20,6 +20,7 @@ from acquire.findings.bridge_faults import (
     OPEN_PHASE,
     SOUND,
     TWO_OPEN_DIODES,
+    UNEVEN_PHASE,
     BridgeFault,
 )
 from acquire.findings.case import Case
@@ -31,6 +32,7 @@ Cause = Literal[
     "open diode",
     "two open diodes",
     "open phase",
+    "uneven phase",
     "weak field",
     "shorted turns",
     "speed read wrong",
@@ -55,6 +57,11 @@ FIELD_OHM, FIELD_LOG_SD = 2.4, 0.22
 ROTOR_ABOVE_CASE_K = 20.0
 FROM_TOP = 0.05
 """Speeds where a sound unit gives less than this share of its top current tell nothing."""
+
+
+Lines = tuple[float, float, float]
+"""First, second and sixth line of the ripple, over the root of the sum of their squares."""
+LINES_SD = 0.13
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +97,7 @@ class Weighed:
     """How much better an open diode explains the readings than a sound unit does."""
     field_ohm: float | None = None
     """Rotor winding at 20 °C, from field current and voltage [ohm]."""
+    lines: Lines | None = None
 
 
 def weigh(case: Case) -> Weighed | None:
@@ -106,7 +114,7 @@ def weigh(case: Case) -> Weighed | None:
     measured = np.maximum([p.amps or 0.0 for p in points], floor)
     y = np.log(measured / sound)
     reading_sd = np.array([_reading_sd(p, floor) for p in points])
-    field_ohm = rotor_ohm_20(case)
+    field_ohm, lines = rotor_ohm_20(case), mean_lines(case)
     scores: list[tuple[_Hypothesis, float, FloatArray]] = []
     for one in _hypotheses(case):
         predicted = np.maximum(one.amps(expected, rpm), floor)
@@ -115,7 +123,7 @@ def weigh(case: Case) -> Weighed | None:
             _covariance(one, expected, rpm, reading_sd, case),
         )
         score += _ripple_score(case, points, one.bridge, rpm / expected.cut_in_rpm)
-        score += _field_score(case, field_ohm, one)
+        score += _lines_score(lines, one.bridge) + _field_score(case, field_ohm, one)
         scores.append((one, score, predicted / sound))
     return _weighed(
         scores,
@@ -124,6 +132,7 @@ def weigh(case: Case) -> Weighed | None:
         speed_ratios=tuple(float(v) for v in rpm / expected.cut_in_rpm),
         with_ripple=any(case.mean(p, "ripple_volts") is not None for p in points),
         field_ohm=field_ohm,
+        lines=lines,
     )
 
 
@@ -135,6 +144,7 @@ def _weighed(
     speed_ratios: tuple[float, ...],
     with_ripple: bool,
     field_ohm: float | None,
+    lines: Lines | None,
 ) -> Weighed:
     top = max(score for _, score, _ in scores)
     chance: dict[Cause, float] = {}
@@ -159,16 +169,18 @@ def _weighed(
         with_field=field_ohm is not None,
         open_diode_odds=odds,
         field_ohm=field_ohm,
+        lines=lines,
     )
 
 
 # ---- the causes ------------------------------------------------------------------------------
 
 PRIOR: dict[Cause, float] = {
-    "sound": 0.83,
+    "sound": 0.82,
     "open diode": 0.05,
     "two open diodes": 0.01,
     "open phase": 0.02,
+    "uneven phase": 0.01,
     "weak field": 0.03,
     "shorted turns": 0.03,
     "speed read wrong": 0.01,
@@ -203,6 +215,7 @@ _BRIDGE: dict[Cause, BridgeFault] = {
     "open diode": OPEN_DIODE,
     "two open diodes": TWO_OPEN_DIODES,
     "open phase": OPEN_PHASE,
+    "uneven phase": UNEVEN_PHASE,
 }
 
 
@@ -307,6 +320,29 @@ def _ripple_score(
     residual = np.array([row[0] for row in rows])
     covariance = np.diag([row[1] ** 2 for row in rows]) + SOURCE_LOG_SD**2
     return _log_density(residual, covariance)
+
+
+def mean_lines(case: Case) -> Lines | None:
+    """The lines of all bursts with some current, averaged; None where there is no burst."""
+    rows = []
+    for point in case.usable:
+        lines = case.seen.ripple_lines.get(point.step)
+        if lines is None or (point.amps or 0.0) < 0.1 * case.top_amps:
+            continue
+        parts = [lines.get(k, 0.0) for k in (1, 2, 6)]
+        whole = math.hypot(*parts)
+        if whole > 0.0:
+            rows.append([part / whole for part in parts])
+    if not rows:
+        return None
+    first, second, sixth = (sum(row[k] for row in rows) / len(rows) for k in range(3))
+    return first, second, sixth
+
+
+def _lines_score(lines: Lines | None, bridge: BridgeFault) -> float:
+    if lines is None:
+        return 0.0
+    return -0.5 * (math.dist(lines, bridge.lines) / LINES_SD) ** 2
 
 
 def _field_score(case: Case, field_ohm: float | None, one: _Hypothesis) -> float:

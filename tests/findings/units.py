@@ -5,12 +5,19 @@ Two families of machines that share nothing: rules are made on one, measured on 
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from random import Random
+from typing import Literal
 
-from acquire.judging import Judgement, judge_run
+from acquire.findings.ripple_lines import lines_of
+from acquire.findings.seen import Seen
+from acquire.judge.steady_point import SteadyPoint
+from acquire.judging import Judgement, WarmUpRan, judge_run
 from acquire.rehearsal import Rehearsal, rehearse
 from acquire.snapshots import Snapshots
+from acquire.sweep.commands import StepTaken
 from acquire.sweep.plan import plan_sweep
 from drivers.simulated.belt import LOOSE_GRIP
 from drivers.simulated.in_process import DEFAULT_EVERY_S, InProcessRig
@@ -21,6 +28,7 @@ from profiles.accuracy import Accuracy
 from profiles.alternator import AlternatorProfile
 from profiles.catalogue import load_method, load_rated, load_rig
 from profiles.instrument import LinesChannel
+from profiles.method import WarmUp
 from profiles.rig import Rig
 
 FOR_RULES = ("small-frame-14v-90a", "mid-frame-14v-120a")
@@ -54,6 +62,30 @@ class UnitRig(InProcessRig):
 
     fade_per_k: float = 0.0
     fade_from_c: float = 45.0
+    file_ratio: float | None = None
+    """What the rig file says of the pulleys, where that is not so."""
+
+    def __init__(
+        self,
+        machine: Machine,
+        fault: str | None,
+        seed: int,
+        *,
+        every_s: Mapping[str, float],
+        ambient_c: float,
+    ) -> None:
+        self.lines_log: list[dict[int, float]] = []
+        super().__init__(machine, fault, seed, every_s=every_s, ambient_c=ambient_c)
+
+    @property
+    def ratio(self) -> float:
+        """What the bench turns a wanted shaft speed into a motor speed by."""
+        return self.file_ratio or super().ratio
+
+    def _slow_step(self, dt_s: float) -> None:
+        super()._slow_step(dt_s)
+        if int(self.now_s) > len(self.lines_log):
+            self.lines_log.append(self.ripple_lines())
 
     def _remember_temperatures(self) -> None:
         super()._remember_temperatures()
@@ -66,55 +98,107 @@ class UnitRig(InProcessRig):
 class Setting:
     """How the test is made."""
 
-    full_rig: bool = False
     warm: bool = False
-    method: str = "quick"
+    """The unit comes warm from an hour's run."""
+    warm_up_s: float = 0.0
+    """A warm-up at 5000 rpm within the run."""
     top_only: bool = False
     """Only the highest rated speeds, at most two."""
 
 
 @dataclass(frozen=True, slots=True)
-class Tested:
-    """A unit that has been through a sweep."""
+class Swept:
+    """A unit that has been through a sweep on a rig that reads everything."""
 
     fault: str
     setting: Setting
     profiles: Snapshots
-    run: Rehearsal
-    judgement: Judgement
+    points: tuple[SteadyPoint, ...]
+    seen: Seen
+    warm_up: WarmUpRan | None
 
 
-def tested(fault: str, seed: int, machines: tuple[str, ...], setting: Setting) -> Tested:
+Reads = Literal["plain", "full", "fast"]
+"""What of it a rig reads: speed, amps, volts, case, drive; more channels; a fast channel too."""
+
+
+def swept(fault: str, seed: int, machines: tuple[str, ...], setting: Setting) -> Swept:
     """Make a unit with `fault`, put it on a rig of its own, and sweep it."""
     rng = Random(f"{fault}/{seed}")
     name = rng.choice(machines)
     rated = load_rated(name).profile
-    rig = _rig(rated, full=setting.full_rig)
-    profiles = Snapshots(rig, load_method(setting.method).profile, rated, None)
-    simulated = _simulated(fault, seed, _varied(MACHINES[name], rng), rng, setting)
-    profiles = _mistaken(fault, profiles, rng)
-    steps = _steps(rated, setting)
+    method = load_method("quick").profile
+    if setting.warm_up_s:
+        top_rpm = rated.rated_curve().points[-1][0]
+        warm_up = WarmUp(rpm=min(5000.0, top_rpm), for_s=setting.warm_up_s)
+        method = method.model_copy(update={"warm_up": warm_up})
+    simulated = _simulated(fault, seed, _varied(MACHINES[name], rng), rng)
+    profiles = _mistaken(fault, Snapshots(_full_rig(rated), method, rated, None), simulated, rng)
     plan = plan_sweep(
-        rig=profiles.rig, method=profiles.method, rated=profiles.rated_curve, steps=steps
+        rig=profiles.rig,
+        method=method,
+        rated=profiles.rated_curve,
+        steps=_steps(rated, setting),
     )
     if setting.warm:
         simulated.soak()
     run = rehearse(plan, profiles.rig, simulated)
-    return Tested(fault, setting, profiles, run, judge(profiles, run, warm=setting.warm))
-
-
-def judge(profiles: Snapshots, run: Rehearsal, *, warm: bool) -> Judgement:
-    """The judgement of such a run, `warm` as if there had been a warm-up."""
-    from acquire.judging import WarmUpRan
-
-    if warm:
+    _bursts(run, simulated, rng)
+    warm_up_ran = WarmUpRan(1800.0, True) if setting.warm else run.warm_up
+    if setting.warm:
         profiles = replace(profiles, method=load_method("warm").profile)
+    points = tuple(run.points.with_own_slopes())
+    return Swept(fault, setting, profiles, points, run.points.seen, warm_up_ran)
+
+
+def judged(unit: Swept, reads: Reads) -> Judgement:
+    """The judgement of a run by what such a rig reads."""
     return judge_run(
-        profiles,
-        points=run.points.with_own_slopes(),
-        warm_up=WarmUpRan(1800.0, True) if warm else run.warm_up,
-        seen=run.points.seen,
+        unit.profiles, points=unit.points, warm_up=unit.warm_up, seen=_seen_by(unit.seen, reads)
     )
+
+
+def _seen_by(seen: Seen, reads: Reads) -> Seen:
+    if reads == "fast":
+        return seen
+    steps = seen.steps
+    if reads == "plain":
+        steps = {
+            number: replace(
+                step,
+                channels={n: c for n, c in step.channels.items() if n not in MORE_CHANNELS},
+            )
+            for number, step in steps.items()
+        }
+    return replace(seen, steps=steps, ripple_lines={})
+
+
+def _bursts(run: Rehearsal, rig: UnitRig, rng: Random) -> None:
+    """A tenth of a second of ripple at each step, as a fast channel samples it."""
+    for t_s, command in run.commands:
+        if not isinstance(command, StepTaken):
+            continue
+        point = next((p for p in run.points.points if p.step == command.step), None)
+        if point is None or not point.shaft_rpm or (point.amps or 0.0) < 3.0:
+            continue
+        emf_hz = rig.machine.pole_pairs * point.shaft_rpm / 60.0
+        lines = rig.lines_log[min(int(t_s), len(rig.lines_log) - 1)]
+        samples = _samples(lines, emf_hz, rng)
+        found = lines_of(samples, samples_per_s=BURST_PER_S, emf_hz=emf_hz * rng.gauss(1.0, 5e-4))
+        run.points.seen.see("ripple lines", {"step": command.step, "lines": found})
+
+
+BURST_PER_S, BURST_S = 25_000.0, 0.1
+
+
+def _samples(lines: dict[int, float], emf_hz: float, rng: Random) -> list[float]:
+    parts = [(2.0 * math.pi * emf_hz * k, a, rng.uniform(0.0, 6.28)) for k, a in lines.items()]
+    return [
+        1.0
+        + sum(a * math.cos(w * i / BURST_PER_S + phase) for w, a, phase in parts)
+        + rng.gauss(0.0, 0.003)
+        for i in range(int(BURST_PER_S * BURST_S))
+    ]
 
 
 def _varied(machine: Machine, rng: Random) -> Machine:
@@ -141,10 +225,8 @@ def _varied(machine: Machine, rng: Random) -> Machine:
     )
 
 
-def _simulated(fault: str, seed: int, machine: Machine, rng: Random, setting: Setting) -> UnitRig:
-    every = dict(DEFAULT_EVERY_S)
-    if setting.full_rig:
-        every |= dict.fromkeys(MORE_CHANNELS, 0.25)
+def _simulated(fault: str, seed: int, machine: Machine, rng: Random) -> UnitRig:
+    every = DEFAULT_EVERY_S | dict.fromkeys(MORE_CHANNELS, 0.25)
     known = fault if fault in _AS_THE_RIG_HAS_IT else None
     rig = UnitRig(machine, known, seed, every_s=every, ambient_c=rng.uniform(10.0, 35.0))
     rig.bus._battery_ohm *= rng.uniform(0.6, 1.8)
@@ -194,16 +276,11 @@ def _grade(fault: str, rig: UnitRig, rng: Random) -> None:
         rig.fade_per_k = rng.uniform(0.03, 0.08)
 
 
-def _mistaken(fault: str, profiles: Snapshots, rng: Random) -> Snapshots:
+def _mistaken(fault: str, profiles: Snapshots, rig: UnitRig, rng: Random) -> Snapshots:
     """Faults of the files: a pulley or a number of poles that is not so."""
     if fault == "wrong-pulley":
-        pulley = profiles.rig.rig.pulley
-        assert pulley is not None
-        wrong = pulley.alternator_mm * rng.choice((0.88, 0.92, 1.08, 1.15))
-        changed = profiles.rig.rig.model_copy(
-            update={"pulley": pulley.model_copy(update={"alternator_mm": wrong})}
-        )
-        return replace(profiles, rig=profiles.rig.model_copy(update={"rig": changed}))
+        rig.file_ratio = profiles.rig.ratio
+        rig.set_ratio(profiles.rig.ratio * rng.choice((0.87, 0.93, 0.96, 1.04, 1.08, 1.15)))
     if fault == "wrong-poles":
         assert profiles.rated is not None
         pairs = profiles.rated.alternator.pole_pairs or 6
@@ -213,10 +290,8 @@ def _mistaken(fault: str, profiles: Snapshots, rng: Random) -> Snapshots:
     return profiles
 
 
-def _rig(rated: AlternatorProfile, *, full: bool) -> Rig:
+def _full_rig(rated: AlternatorProfile) -> Rig:
     rig = load_rig(RIG_OF[float(rated.alternator.system_volts)]).profile
-    if not full:
-        return rig
     thermometer = rig.channels["case_c"]
     assert isinstance(thermometer, LinesChannel)
     more = {name: thermometer.model_copy(update={"accuracy": Accuracy()}) for name in MORE_CHANNELS}
