@@ -116,9 +116,7 @@ class Signature:
     labels: tuple[Words, ...]
 
 
-Block = (
-    Paragraph | Items | Facts | Table | Picture | Beside | VerdictBox | Signature
-)
+Block = Paragraph | Items | Facts | Table | Picture | Beside | VerdictBox | Signature
 
 
 @dataclass(frozen=True, slots=True)

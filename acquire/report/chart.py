@@ -115,7 +115,7 @@ def _points(rows: Sequence[SpeedRow]) -> tuple[ChartPoint, ...]:
 
 def _limit_line(rated: Line, speeds: Sequence[float], limit: Line) -> Line:
     """The limit at the rated points and at the measured speeds between them."""
-    share = {rpm: low for rpm, low in limit}
+    share = dict(limit)
     both = sorted({*share, *(s for s in speeds if rated[0][0] < s < rated[-1][0])})
     line = []
     for rpm in both:

@@ -87,14 +87,14 @@ class _Frame:
     def _amps_tick(self, amps: float) -> str:
         y = self.y(amps)
         line = _stroke([(LEFT, y), (RIGHT, y)], PALE, 0.6)
-        place = {"x": LEFT - 6, "y": y + 4, "text_anchor": "end", "fill": INK}
-        return line + text(self._figure(amps, self.amps_step), **place)
+        figure = self._figure(amps, self.amps_step)
+        return line + text(figure, x=LEFT - 6, y=y + 4, text_anchor="end", fill=INK)
 
     def _rpm_tick(self, rpm: float) -> str:
         x = self.x(rpm)
         line = _stroke([(x, BOTTOM), (x, BOTTOM + 4)], INK, 1.0)
-        place = {"x": x, "y": BOTTOM + 16, "text_anchor": "middle", "fill": INK}
-        return line + text(self._figure(rpm, self.rpm_step), **place)
+        figure = self._figure(rpm, self.rpm_step)
+        return line + text(figure, x=x, y=BOTTOM + 16, text_anchor="middle", fill=INK)
 
     def _figure(self, value: float, step: float) -> str:
         decimals = max(0, -math.floor(math.log10(step))) if step < 1 else 0
@@ -116,7 +116,9 @@ def _ticks(last: float, step: float) -> list[float]:
     return [k * step for k in range(round(last / step) + 1)]
 
 
-def _stroke(points: Sequence[tuple[float, float]], colour: str, width: float, dash: str = "") -> str:
+def _stroke(
+    points: Sequence[tuple[float, float]], colour: str, width: float, dash: str = ""
+) -> str:
     return element(
         "path",
         d=path(list(points)),
@@ -161,16 +163,19 @@ def _point(point: ChartPoint, frame: _Frame, *, before: bool = False) -> str:
 
 
 def _sign(outcome: str, x: float, y: float, colour: str, *, before: bool) -> str:
-    common: dict[str, str | float] = {"fill": "#ffffff", "stroke": colour, "stroke_width": 1.8}
     if before:
-        corners = [(x, y - 5), (x + 4.6, y + 3.2), (x - 4.6, y + 3.2)]
-        return element("path", d=path(corners, closed=True), **common)
+        return _hollow([(x, y - 5), (x + 4.6, y + 3.2), (x - 4.6, y + 3.2)], colour)
     if outcome == "fail":
-        return element("rect", x=x - 4.2, y=y - 4.2, width=8.4, height=8.4, **common)
+        low, high = (x - 4.2, y - 4.2), (x + 4.2, y + 4.2)
+        return _hollow([low, (high[0], low[1]), high, (low[0], high[1])], colour)
     if outcome == "undecided":
-        corners = [(x, y - 5.6), (x + 5.6, y), (x, y + 5.6), (x - 5.6, y)]
-        return element("path", d=path(corners, closed=True), **common)
-    return element("circle", cx=x, cy=y, r=4.4, **common)
+        return _hollow([(x, y - 5.6), (x + 5.6, y), (x, y + 5.6), (x - 5.6, y)], colour)
+    return element("circle", cx=x, cy=y, r=4.4, fill="#ffffff", stroke=colour, stroke_width=1.8)
+
+
+def _hollow(corners: list[tuple[float, float]], colour: str) -> str:
+    d = path(corners, closed=True)
+    return element("path", d=d, fill="#ffffff", stroke=colour, stroke_width=1.8)
 
 
 def _bar(point: ChartPoint, frame: _Frame, colour: str) -> str:
@@ -204,7 +209,7 @@ def _legend(chart: Chart) -> str:
     parts = []
     for (sample, words), (x, y) in zip(shown, places, strict=True):
         parts.append(element("g", sample, transform=f"translate({x:g} {y:g})"))
-        parts.append(text(words, x=x + 34, y=y + 4, fill=INK))
+        parts.append(text(words, x=x + 38, y=y + 4, fill=INK))
     return "".join(parts)
 
 
@@ -221,8 +226,8 @@ def _entries(chart: Chart) -> list[tuple[str, str]]:
         mark = element("rect", x=11, y=-2, width=4, height=4, fill=INK)
         entries.append((_stroke(across, INK, 1.6) + mark, words.rated))
     if chart.limit:
-        dashed = _stroke(across, VERMILION, 1.8, "6 4")
-        entries.append((dashed + _stroke([(5, 0), (21, 0)], VERMILION, 2.6), words.limit))
+        dashed = _stroke([(-6.0, 0.0), (32.0, 0.0)], VERMILION, 1.8, "5 3")
+        entries.append((dashed + _stroke([(8, 0), (18, 0)], VERMILION, 3.2), words.limit))
     if chart.band:
         wash = element("rect", x=0, y=-6, width=26, height=12, fill=SKY, fill_opacity=0.28)
         entries.append((wash + _stroke(across, BLUE, 1.0), words.fit))

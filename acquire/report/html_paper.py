@@ -66,9 +66,7 @@ def _page_rule(paper: Paper) -> str:
     if paper.size != "tag":
         before, _, rest = paper.page_words.partition("{page}")
         middle, _, after = rest.partition("{pages}")
-        counted = (
-            f"{_css(before)} counter(page) {_css(middle)} counter(pages) {_css(after)}"
-        )
+        counted = f"{_css(before)} counter(page) {_css(middle)} counter(pages) {_css(after)}"
         boxes = (
             f"@top-left {{ content: {_css(paper.running[0])}; }} "
             f"@top-right {{ content: {_css(paper.running[1])}; }} "

@@ -79,12 +79,12 @@ class Language:
         """A date; text that is none stays as it is."""
         if value is None or value == "":
             return self.missing
-        if isinstance(value, str):
-            try:
-                value = date.fromisoformat(value[:10])
-            except ValueError:
-                return Words(value, lang=self._foreign)
-        return Words(self._dated("date.day", value))
+        if isinstance(value, date):
+            return Words(self._dated("date.day", value))
+        try:
+            return Words(self._dated("date.day", date.fromisoformat(value[:10])))
+        except ValueError:
+            return Words(value, lang=self._foreign)
 
     def moment(self, utc: str | None) -> Words:
         """A date and time of the record (UTC)."""

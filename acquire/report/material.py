@@ -43,6 +43,7 @@ class SpeedRow:
     p_conform: float | None = None
     outcome: str = ""
     hot_amps: float | None = None
+    u_hot_amps: float | None = None
 
     @property
     def half_amps(self) -> float | None:
@@ -122,8 +123,11 @@ class Material:
 
 
 def _to_spare(row: SpeedRow) -> float:
-    margin = (row.amps or 0.0) - (row.limit_amps or 0.0)
-    return margin / row.u_amps if row.u_amps else margin * 1e3
+    """As the verdict weighs it: by what is left warm, where a cold run meets a warm rating."""
+    cold = row.hot_amps is None
+    amps, u_amps = (row.amps, row.u_amps) if cold else (row.hot_amps, row.u_hot_amps)
+    margin = (amps or 0.0) - (row.limit_amps or 0.0)
+    return margin / u_amps if u_amps else margin / max(abs(row.limit_amps or 0.0), 1.0) * 1e6
 
 
 def material_of(folder: Path, settings: Settings, trusted: Iterable[str] = ()) -> Material:
@@ -184,6 +188,7 @@ def _row_of_verdict(data: Mapping[str, Any]) -> SpeedRow:
         p_conform=number_of(data, "p_conform"),
         outcome=text_of(data, "outcome"),
         hot_amps=number_of(data, "hot_amps"),
+        u_hot_amps=number_of(data, "u_hot_amps"),
     )
 
 

@@ -47,6 +47,7 @@ from acquire.report.part_verdict import (
 )
 from profiles.catalogue import config_folder
 
+SHEET_CHART_MM = 128.0
 LONGEST_RUNNING = 48
 """Characters of a job or serial number in the line on each page."""
 
@@ -83,7 +84,7 @@ def sheet_paper(material: Material) -> Paper:
     words = language(material.settings.report.language)
     more = words.say("sheet.more", mark="small", run=material.header.run_id)
     blocks: list[Block] = [head_facts(material, words, short=True), verdict_box(material, words)]
-    blocks.append(chart_picture(material, words, None))
+    blocks.append(chart_picture(material, words, width_mm=SHEET_CHART_MM))
     if material.rows:
         blocks.append(speeds_table(material, words))
     closing: list[Block] = [
@@ -160,9 +161,9 @@ def _running(material: Material, words: Language) -> tuple[str, str]:
     job, serial = header.job.number, header.serial
     return (
         words.text("word.job", job=_bounded(job)) if job else words.text("word.no_job"),
-        words.text("word.serial", serial=_bounded(serial)) if serial else (
-            words.text("word.no_serial")
-        ),
+        words.text("word.serial", serial=_bounded(serial))
+        if serial
+        else (words.text("word.no_serial")),
     )
 
 

@@ -232,9 +232,7 @@ def _state_row(material: Material, language: Language) -> tuple[Words, ...]:
     if rated is None or not state:
         return _line(language, "state", language.missing, _state_words(material, language), None)
     asked = language.say(f"condition.{rated.state}")
-    return _line(
-        language, "state", asked, language.say(f"condition.{state}"), state == rated.state
-    )
+    return _line(language, "state", asked, language.say(f"condition.{state}"), state == rated.state)
 
 
 def _air_row(material: Material, language: Language) -> tuple[Words, ...]:
@@ -282,7 +280,7 @@ def _names(channels: list[str], language: Language) -> str:
 
 
 def in_date(material: Material, channel: str) -> bool | None:
-    """True where the calibration was in date on the day of the test; None where no date is known."""
+    """Whether the calibration was in date on the day of the test; None where no date is known."""
     facts = material.header.instruments.get(channel)
     due = (facts.calibration or {}).get("due") if facts else None
     try:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 from acquire.judge.budget import Budget, Part
-from acquire.report.blocks import Block, Column, Mark, Paragraph, Section, Table, Words
+from acquire.report.blocks import Block, Column, Items, Mark, Paragraph, Section, Table, Words
 from acquire.report.language import Language
-from acquire.report.material import HALF_K, Material, Reading
+from acquire.report.material import HALF_K, Material, Reading, texts_of
 from acquire.report.recorded_words import in_language
 
 
@@ -21,7 +21,21 @@ def doubt_section(material: Material, language: Language) -> Section:
     for reading in _shown(material, known):
         blocks += _budget_blocks(reading, language)
     blocks.append(_overview(known, language))
+    blocks += _fit_warnings(material, language)
     return Section("doubt", title, tuple(blocks))
+
+
+def _fit_warnings(material: Material, language: Language) -> list[Block]:
+    fit = material.verdict.get("fit")
+    warnings = texts_of(fit, "warnings") if isinstance(fit, dict) else ()
+    if not warnings:
+        return []
+    said = []
+    for warning in warnings:
+        words = in_language(language, warning)
+        text = language.text("doubt.fit", words=words.text)
+        said.append(Words(text, lang=words.lang))
+    return [Items(tuple(said))]
 
 
 def _shown(material: Material, known: list[Reading]) -> list[Reading]:
@@ -80,7 +94,7 @@ def _part_row(part: Part, budget: Budget, language: Language) -> tuple[Words, ..
         language.word_for("shape", part.distribution),
         Words(language.short(part.sensitivity)),
         _dof(part.dof, language),
-        Words(language.short(part.u_amps)),
+        Words(language.number(part.u_amps, 3)),
         Words(f"{language.number(budget.share_percent(part))} %"),
     )
 
@@ -94,7 +108,7 @@ def _total_row(budget: Budget, language: Language) -> tuple[Words, ...]:
         blank,
         blank,
         _dof(budget.dof, language),
-        Words(language.short(budget.u), mark=strong),
+        Words(language.number(budget.u, 3), mark=strong),
         Words("100 %"),
     )
 
@@ -119,8 +133,8 @@ def _overview(known: list[Reading], language: Language) -> Table:
             (
                 language.amount(_set_rpm(reading), "rpm"),
                 language.amount(amps, decimals=1),
-                Words(language.short(budget.u)),
-                Words(language.short(HALF_K * budget.u)),
+                Words(language.number(budget.u, 2)),
+                Words(language.number(HALF_K * budget.u, 2)),
                 Words(f"{name.text}{share}", lang=name.lang),
             )
         )

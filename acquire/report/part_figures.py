@@ -69,7 +69,7 @@ def _speeds_of_foot(material: Material, language: Language) -> list[tuple[Words,
     fit = fit if isinstance(fit, Mapping) else {}
     parameters = fit.get("parameters")
     parameters = parameters if isinstance(parameters, Mapping) else {}
-    rows = []
+    rows: list[tuple[Words, ...]] = []
     for sub, key, data in (
         ("A", "cut_in", fit.get("cut_in_rpm")),
         ("0", "zero_amps", parameters.get("n0_rpm")),
@@ -96,7 +96,7 @@ def _currents(material: Material, language: Language) -> list[tuple[Words, ...]]
     rated = material.rated
     if rated is None or not rated.points:
         return _top_only(material, language)
-    rows = []
+    rows: list[tuple[Words, ...]] = []
     ends = [("R", "rated_current", rated.points[-1])]
     if len(rated.points) > 1:
         ends.insert(0, ("L", "idle_current", rated.points[0]))

@@ -15,12 +15,14 @@ from profiles.accuracy import Accuracy
 from profiles.channels import CHANNELS
 from profiles.instrument import Channel
 
+RULE_OF_METHOD = "method: "
+
 
 def instruments_section(material: Material, language: Language) -> Section:
     """Each channel's instrument, its serial number, calibration and accuracy."""
     channels: dict[str, Channel] = {}
     if material.profiles is not None:
-        channels = dict(material.profiles.rig.channels)
+        channels = {str(name): one for name, one in material.profiles.rig.channels.items()}
     names = list(dict.fromkeys([*channels, *material.header.instruments]))
     title = language.text("section.instruments")
     if not names:
@@ -86,8 +88,10 @@ def _accuracy(name: str, accuracy: Accuracy | None, language: Language) -> Words
         for key, amount, values in _accuracy_parts(accuracy, unit, language)
         if amount
     ]
-    return Words("±(" + language.text("instrument.plus").join(parts) + ")") if parts else (
-        language.missing
+    return (
+        Words("±(" + language.text("instrument.plus").join(parts) + ")")
+        if parts
+        else (language.missing)
     )
 
 
@@ -126,11 +130,14 @@ def _rig(material: Material, language: Language) -> Iterator[tuple[str, Words]]:
     if rig.rig.pulley is None:
         yield "pulley", language.say("means.direct")
     else:
-        yield "pulley", language.say(
-            "means.pulley_words",
-            drive=language.short(rig.rig.pulley.drive_mm, 4),
-            unit=language.short(rig.rig.pulley.alternator_mm, 4),
-            ratio=language.short(rig.ratio, 4),
+        yield (
+            "pulley",
+            language.say(
+                "means.pulley_words",
+                drive=language.short(rig.rig.pulley.drive_mm, 4),
+                unit=language.short(rig.rig.pulley.alternator_mm, 4),
+                ratio=language.short(rig.ratio, 4),
+            ),
         )
     yield "drive", language.say("means.drive_program" if rig.drive else "means.drive_hand")
 
@@ -150,11 +157,14 @@ def _method(material: Material, language: Language) -> Iterator[tuple[str, Words
         minutes = language.number(warm_up.for_s / 60.0)
         rpm = language.number(warm_up.rpm)
         yield "warm_up", language.say("means.warm_up_words", minutes=minutes, rpm=rpm)
-    yield "settling", language.say(
-        "means.settling_words",
-        horizon=language.short(settle.horizon_s),
-        percent=language.short(settle.amps_percent),
-        give_up=language.short(settle.give_up_s, 4),
+    yield (
+        "settling",
+        language.say(
+            "means.settling_words",
+            horizon=language.short(settle.horizon_s),
+            percent=language.short(settle.amps_percent),
+            give_up=language.short(settle.give_up_s, 4),
+        ),
     )
 
 
@@ -166,7 +176,11 @@ def _rule(material: Material, language: Language) -> Iterator[tuple[str, Words]]
     title, source = _rule_title(material)
     words = in_language(language, acceptance_words(accept)).text
     yield "rule", Words(f"{title}: {words}" if title else words)
-    yield "rule_source", Words(source) if source else language.missing
+    if source.startswith(RULE_OF_METHOD):
+        own = source.removeprefix(RULE_OF_METHOD)
+        yield "rule_source", language.say("means.rule_of_method", words=own)
+    else:
+        yield "rule_source", Words(source) if source else language.missing
     decision = material.verdict.get("decision") or accept.decision
     percent = language.short(100.0 * accept.confidence)
     key = "simple" if decision == "simple" else "guarded"
@@ -182,7 +196,7 @@ def _rule_title(material: Material) -> tuple[str, str]:
     if profiles.rule is not None:
         return profiles.rule.title, profiles.rule.source or ""
     if profiles.method.accept is not None:
-        return "", profiles.method.title
+        return "", RULE_OF_METHOD + profiles.method.title
     from profiles.catalogue import load_rule
 
     rule = load_rule(DEFAULT_RULE).profile

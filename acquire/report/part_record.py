@@ -69,15 +69,11 @@ def _note(material: Material, note: Note, language: Language) -> list[Block]:
     return blocks
 
 
-def _file(
-    material: Material, note: Note, file: Attached, name: str, language: Language
-) -> Block:
+def _file(material: Material, note: Note, file: Attached, name: str, language: Language) -> Block:
     size = language.number(max(file.size / 1000.0, 1.0))
     caption = Words(language.text("note.file", name=file.original, size=size), mark="small")
     try:
-        data = read_bounded(
-            material.run.folder / ATTACHMENTS / file.name, largest=LARGEST_PHOTO
-        )
+        data = read_bounded(material.run.folder / ATTACHMENTS / file.name, largest=LARGEST_PHOTO)
     except RunFileError:
         data = b""
     media = media_of(data)
@@ -103,7 +99,8 @@ def cautions_section(material: Material, language: Language) -> Section:
     items = Items(tuple(_caution(caution, language) for caution in cautions))
     facts = []
     if how := texts_of(data, "how"):
-        facts.append(language.say("caution.how", words=", ".join(how)))
+        said = ", ".join(language.word_for("confirmed", one).text for one in how)
+        facts.append(language.say("caution.how", words=said))
     if wiring:
         said = "; ".join(in_language(language, one).text for one in wiring)
         facts.append(language.say("caution.wiring", words=said))
@@ -158,8 +155,7 @@ def _state(material: Material, language: Language) -> tuple[Words, ...]:
     if checked.sealed:
         return (language.say("seal.agrees", mark="good"),)
     problems = (
-        Words(language.text("seal.problem", file=one.file, words=one.words), lang=_english(language))
-        for one in checked.problems[:20]
+        Words(f"{one.file}: {one.words}", lang=_english(language)) for one in checked.problems[:20]
     )
     return (language.say("seal.changed", mark="bad"), *problems)
 
@@ -176,7 +172,7 @@ def _signature(material: Material, language: Language) -> Words:
         return language.say("seal.signature_invalid", mark="bad")
     mark: Mark = "mono"
     key = "seal.signed_known" if checked.known else "seal.signed"
-    return language.say(key, mark=mark, key=checked.key)
+    return language.say(key, mark=mark, fingerprint=checked.key)
 
 
 def _files(seal: Seal, language: Language) -> Table:

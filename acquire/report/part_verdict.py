@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from acquire.report.blocks import (
     Beside,
     Block,
@@ -38,9 +40,8 @@ def head_facts(material: Material, language: Language, *, short: bool = False) -
     ]
     if header.stage:
         stated.append(("stage", language.word_for("stage", header.stage)))
-    for name in _JOB:
-        if value := getattr(header.job, name):
-            stated.append((name, Words(value)))
+    given = ((name, getattr(header.job, name)) for name in _JOB)
+    stated += [(name, Words(value)) for name, value in given if value]
     stated.append(("tested", language.moment(header.began_utc)))
     stated.append(("operator", _own(language, header.operator)))
     if header.rated is not None:
@@ -59,6 +60,7 @@ def verdict_box(material: Material, language: Language) -> VerdictBox:
     word = language.word_for("outcome", outcome)
     reason, what_next = text_of(material.verdict, "reason"), text_of(material.verdict, "what_next")
     sentence = in_language(language, reason.removesuffix(what_next).rstrip())
+    sentence = _without_first_word(sentence, word.text)
     next_words = in_language(language, what_next) if what_next else None
     return VerdictBox(
         mark=_MARKS.get(outcome, ""),
@@ -67,6 +69,15 @@ def verdict_box(material: Material, language: Language) -> VerdictBox:
         sentence=_sentence(material, language, sentence),
         what_next=next_words,
     )
+
+
+def _without_first_word(sentence: Words, word: str) -> Words:
+    """The sentence without the word that stands large above it already."""
+    for start in (f"{word}. ", f"{word}: "):
+        if sentence.text.startswith(start):
+            rest = sentence.text[len(start) :]
+            return replace(sentence, text=rest[:1].upper() + rest[1:])
+    return sentence
 
 
 def _sentence(material: Material, language: Language, recorded: Words) -> tuple[Words, ...]:
@@ -80,26 +91,39 @@ def _sentence(material: Material, language: Language, recorded: Words) -> tuple[
     return (recorded,)
 
 
-def chart_picture(material: Material, language: Language, before: Material | None) -> Picture:
+def chart_picture(
+    material: Material,
+    language: Language,
+    before: Material | None = None,
+    *,
+    width_mm: float | None = None,
+) -> Picture:
     """The output curve with what decides named below it."""
     chart = chart_of(material, language, before=before)
     caption = [language.text("chart.caption_plain")]
     decides = material.decides
     if decides is not None and decides.amps is not None and decides.limit_amps is not None:
-        words = language.text(
-            "chart.caption_decides",
-            rpm=language.number(decides.shaft_rpm),
-            amps=language.number(decides.amps, 1),
-            limit=language.number(decides.limit_amps, 1),
-        )
-        caption.insert(0, words)
+        caption.insert(0, _decides_words(decides, language))
     return Picture(
         name="curve.svg",
         media="image/svg+xml",
         data=draw(chart).encode(),
         alt=chart.words.alt,
         caption=Words(" ".join(caption)),
+        width_mm=width_mm,
     )
+
+
+def _decides_words(row: SpeedRow, language: Language) -> str:
+    values = {
+        "rpm": language.number(row.shaft_rpm),
+        "amps": language.number(row.amps or 0.0, 1),
+        "limit": language.number(row.limit_amps or 0.0, 1),
+    }
+    if row.hot_amps is None:
+        return language.text("chart.caption_decides", **values)
+    warm = language.number(row.hot_amps, 1)
+    return language.text("chart.caption_decides_warm", warm=warm, **values)
 
 
 def verdict_section(
@@ -114,7 +138,7 @@ def verdict_section(
             right=(conditions(material, language),),
         ),
     )
-    return Section("verdict", language.text("section.verdict"), blocks)
+    return Section("verdict", "", blocks)
 
 
 def speeds_section(material: Material, language: Language) -> Section:

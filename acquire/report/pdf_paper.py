@@ -165,7 +165,7 @@ def _pictures_in(blocks: tuple[Block, ...]) -> list[Picture]:
     return found
 
 
-def _plain(value: object) -> Any:
+def _plain(value: object) -> Any:  # noqa: ANN401 - JSON
     """Blocks as JSON knows them; each says its kind, bytes stay outside."""
     if is_dataclass(value) and not isinstance(value, type):
         names = (field.name for field in fields(value) if field.name != "data")
@@ -177,7 +177,7 @@ def _plain(value: object) -> Any:
     return visible(value) if isinstance(value, str) else value
 
 
-def _spelled(value: Any, gone: set[str]) -> Any:
+def _spelled(value: Any, gone: set[str]) -> Any:  # noqa: ANN401 - JSON
     """The document with letters that no font has written as `[U+5BA2]`."""
     if isinstance(value, dict):
         return {key: _spelled(one, gone) for key, one in value.items()}
@@ -215,5 +215,3 @@ def _without(paper: Paper, bad: list[str]) -> Paper:
 
 def _is_bad(block: Block, bad: list[str]) -> bool:
     return isinstance(block, Picture) and block.name in bad
-
-

@@ -25,7 +25,12 @@ _SHAPES = {
     "w": r".+?",
     "x": r".*?",
 }
-_SENTENCE = re.compile(r"(?<=[.:?!]) (?=[A-Z0-9])")
+_SPLITS = (
+    (re.compile(r"(?<=[.?!]) (?=[A-Z0-9])"), " "),
+    (re.compile(r"; "), "; "),
+    (re.compile(r", "), ", "),
+)
+"""Sentences, clauses, lists."""
 
 
 def in_language(language: Language, recorded: str) -> Words:
@@ -41,11 +46,12 @@ def _translated(code: str, text: str) -> str | None:
     whole = _phrase(code, text)
     if whole is not None:
         return whole
-    for splitter, joint in ((_SENTENCE, " "), (re.compile(r"; "), "; ")):
+    for splitter, joint in _SPLITS:
         parts = splitter.split(text)
         if len(parts) > 1:
             said = [_translated(code, part) for part in parts]
-            return joint.join(part for part in said if part) if all(said) else None
+            if all(said):
+                return joint.join(part for part in said if part)
     if text.endswith(".") and len(text) > 1:
         body = _translated(code, text[:-1])
         return None if body is None else f"{body}."
@@ -55,13 +61,15 @@ def _translated(code: str, text: str) -> str | None:
 def _phrase(code: str, text: str) -> str | None:
     for pattern, target in _patterns(code):
         found = pattern.fullmatch(text)
-        if found is not None:
-            parts = {name: _part(code, name, value) for name, value in found.groupdict().items()}
+        if found is None:
+            continue
+        parts = {name: _part(code, name, value) for name, value in found.groupdict().items()}
+        if all(part is not None for part in parts.values()):
             return target.format_map(parts)
     return None
 
 
-def _part(code: str, name: str, value: str) -> str:
+def _part(code: str, name: str, value: str) -> str | None:
     from acquire.report.language import language
 
     if name[0] == "n":
@@ -69,7 +77,7 @@ def _part(code: str, name: str, value: str) -> str:
     if name[0] == "l":
         joint = language(code).texts["word.and"]
         return " ".join(joint if word == "and" else word for word in value.split(" "))
-    return (_translated(code, value) or value) if name[0] == "w" else value
+    return _translated(code, value) if name[0] == "w" else value
 
 
 @cache

@@ -26,7 +26,7 @@ def text(words: str, **attributes: Value | None) -> str:
 
 def path(points: list[tuple[float, float]], *, closed: bool = False) -> str:
     """The `d` of a line through points."""
-    steps = " ".join(f"{'L' if k else 'M'}{_short(x)} {_short(y)}" for k, (x, y) in enumerate(points))
+    steps = "M" + " L".join(f"{_short(x)} {_short(y)}" for x, y in points)
     return f"{steps} Z" if closed else steps
 
 
