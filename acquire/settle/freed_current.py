@@ -14,6 +14,8 @@ from acquire.settle.prediction import CAUTIOUS, FAST, Prediction
 if TYPE_CHECKING:
     from acquire.settle.predict import Predictor
 
+EMPTY = Block(number=-1, count=0, mean=0.0, sd=0.0)
+
 
 class FreedCurrent:
     """Follows the current's blocks beside the speed's, and feeds the prediction."""
@@ -32,7 +34,9 @@ class FreedCurrent:
         """Take over the blocks that have ended since."""
         series = self._amps.series
         while self._done < series.closed:
-            block = series.blocks[self._done - series.closed]
+            behind = series.closed - self._done
+            lost = behind > len(series.blocks)  # all silent for minutes: nothing to take over
+            block = EMPTY if lost else series.blocks[-behind]
             self._follow_speed()
             self._done += 1
             self.blocks.append(

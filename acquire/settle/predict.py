@@ -35,6 +35,8 @@ from acquire.settle.prediction import Form, Prediction
 ROWS_AT_LEAST = 6
 OFTEN_BLOCKS = 48
 """After 24 s a look each second is often enough."""
+LOOKS_APART = 2
+"""Half seconds from look to look then, and the most that one look counts for."""
 SHAPE_ERROR = 0.04
 """A real lag is off the model by so much of what is still to come: early blocks weigh less."""
 SECOND_SHARE = 0.15
@@ -47,6 +49,8 @@ SLOPE_UNKNOWN_SD = 0.05
 """Prior of the pull of the speed where nothing is known of it [A/rpm]."""
 SLOPE_DOUBT = 0.4
 """Doubt of a pull that is known, as a share of it."""
+SIZE_AT_LEAST = 50.0
+"""Priors scale with the current, but near no current with so many tolerances."""
 QUIET_DISPLAY = 0.3
 """A display step that averages out no better than this links neighbouring blocks."""
 
@@ -106,7 +110,7 @@ class Predictor:
     def look(self, t_s: float, tolerance: float) -> Prediction | None:
         """The prediction after the newest block; None while there is too little."""
         seen = len(self._means)
-        if seen > OFTEN_BLOCKS and seen % 2 and self._latest is not None:
+        if seen > OFTEN_BLOCKS and seen % LOOKS_APART and self._latest is not None:
             return self._latest
         self._latest = self._look(t_s, tolerance)
         self._looked_at = seen
@@ -124,7 +128,7 @@ class Predictor:
         floor, dithered = self._floor(first)
         noise = max(self._noise if self._noise is not None else floor, 0.5 * floor, 1e-9)
         rows = self._rows(places, means - reference, first, reference, noise)
-        size = max(abs(reference), 1e-6)
+        size = max(abs(reference), SIZE_AT_LEAST * tolerance)
         priors = self._priors(rows, size, noise, floor, dithered)
         usual = THERMAL_MEAN_SHARE * size
         rows.values[:] -= usual * rows.common[:, 1]
@@ -237,7 +241,8 @@ class Predictor:
             and abs(check) <= form.check
             and seen * BLOCK_S >= form.earliest_s
         )
-        self._in_a_row = self._in_a_row + seen - self._looked_at if good else 0
+        since = min(seen - self._looked_at, LOOKS_APART)
+        self._in_a_row = self._in_a_row + since if good else 0
 
     def _recent_mean(self) -> float:
         """Mean of the last AHEAD blocks; nan when all are empty."""

@@ -223,3 +223,14 @@ def test_thermal_mode_asks_for_less_drift_and_more_looks() -> None:
     assert thermal is not None
     assert thermal.t_s >= settled.t_s + 5.0
     assert thermal.channels["amps"].tolerance == pytest.approx(0.16, abs=0.01)
+
+
+def test_minutes_of_silence_on_all_channels_break_nothing_and_prove_nothing() -> None:
+    hold = Hold(PREDICT)
+    for channel, t_s, value in readings(6.0):
+        hold.push(channel, t_s, value)
+    look = None
+    for channel, t_s, value in readings(2.0):
+        look = hold.push(channel, t_s + 500.0, value) or look
+    assert look is not None
+    assert look.taken is None

@@ -232,3 +232,13 @@ def test_a_machine_known_to_have_one_lag_is_foretold_sooner() -> None:
     known = ready(predictions(amps, lore=lore, seed=2))
     assert known.t_s <= strange.t_s
     assert abs(known.value - 80.0) <= 0.4
+
+
+def test_no_current_at_all_is_foretold_with_honest_doubt() -> None:
+    """Below the cut-in speed: noise about zero, a floor for the tolerance."""
+    off = []
+    for seed in range(30):
+        point = ready(predictions([0.0] * 100, noise=0.25, seed=seed))
+        off.append(abs(point.value) / point.u)
+        assert abs(point.value) <= 0.4
+    assert sum(x > 2.0 for x in off) <= 4
