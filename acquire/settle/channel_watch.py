@@ -19,7 +19,7 @@ from acquire.settle.spikes import SpikeGuard
 from acquire.settle.tolerance import ChannelPlan, Tolerance
 
 DRIFT_STILL_TO_COME = 0.32
-"""Share of the tolerance added in quadrature to the u of a settled value.
+"""Share of the tolerance added in quadrature to the u of a settled current.
 
 What is left of a lag after the test has passed is of the order of the drift it allows: about as
 much for a lag of 5 s, more than twice as much for one of 20 s.
@@ -32,7 +32,13 @@ class ChannelWatch:
     """Filters, blocks and drift test of one channel."""
 
     def __init__(
-        self, plan: ChannelPlan, *, began_s: float, horizon_s: float, thermal: bool = False
+        self,
+        plan: ChannelPlan,
+        *,
+        began_s: float,
+        horizon_s: float,
+        thermal: bool = False,
+        lags: bool = False,
     ) -> None:
         self.plan = plan
         self.look: Look | None = None
@@ -50,6 +56,7 @@ class ChannelWatch:
         self._counted = 0
         self._left_out = 0
         self._horizon_s = horizon_s
+        self._lags = lags  # its value may still be on the way when its drift is small
         self._guard = SpikeGuard(plan.resolution)
         self._dips = DipWatch()
         self._updates = UpdateWatch()
@@ -167,7 +174,7 @@ class ChannelWatch:
         if taken == "no":
             part = (abs(look.drift) + look.half_width) / math.sqrt(3.0)
         else:
-            part = DRIFT_STILL_TO_COME * look.tolerance
+            part = DRIFT_STILL_TO_COME * look.tolerance if self._lags else 0.0
         u = look.u_end if look.drifts else look.u_mean
         return ChannelLook(
             state=look.state,

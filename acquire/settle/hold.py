@@ -211,4 +211,10 @@ def _watch(plan: HoldPlan, name: str) -> ChannelWatch:
         relative = min(channel.relative, THERMAL_PERCENT / 100.0)
         absolute = channel.absolute * relative / channel.relative
         channel = replace(channel, relative=relative, absolute=absolute)
-    return ChannelWatch(channel, began_s=plan.began_s, horizon_s=plan.horizon_s, thermal=thermal)
+    return ChannelWatch(
+        channel,
+        began_s=plan.began_s,
+        horizon_s=plan.horizon_s,
+        thermal=thermal,
+        lags=name == CURRENT,
+    )
