@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 import random
+import subprocess
+import sys
 from dataclasses import replace
 
 import pytest
@@ -234,3 +236,14 @@ def test_minutes_of_silence_on_all_channels_break_nothing_and_prove_nothing() ->
         look = hold.push(channel, t_s + 500.0, value) or look
     assert look is not None
     assert look.taken is None
+
+
+def test_a_hold_that_predicts_nothing_never_loads_numpy() -> None:
+    code = (
+        "import sys; from acquire.settle.hold import *;"
+        "h = Hold(HoldPlan(0.0, 3000.0, {'amps': ChannelPlan(0.005, 0.1)}));"
+        "[h.push('amps', k / 10, 50.0) for k in range(300)];"
+        "print('numpy' in sys.modules)"
+    )
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert told.stdout.strip() == "False"
