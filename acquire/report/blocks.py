@@ -54,6 +54,8 @@ class Facts:
     """Names and values, one pair below the other."""
 
     facts: tuple[Fact, ...]
+    narrow: bool = False
+    """True where they stand in a narrow column."""
 
 
 @dataclass(frozen=True, slots=True)

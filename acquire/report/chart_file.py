@@ -6,8 +6,8 @@ from pathlib import Path
 
 from acquire.errors import OrderError
 from acquire.record.files import DISK, replace_file
-from acquire.report.chart import chart_of
-from acquire.report.chart_svg import HEIGHT, PAPER_FONT, WIDTH, draw
+from acquire.report.chart import Chart, chart_of
+from acquire.report.chart_svg import PAPER_FONT, WIDTH, draw, height_of
 from acquire.report.language import language
 from acquire.report.material import material_of
 from profiles.settings import Settings
@@ -31,17 +31,17 @@ def write_chart(run: Path, file: Path, *, settings: Settings) -> Path:
             what_to_do="Write it elsewhere.",
         )
     chart = chart_of(material_of(run, settings), language(settings.report.language))
-    data = draw(chart).encode() if ending == ".svg" else png_of(draw(chart, font=PAPER_FONT))
+    data = draw(chart).encode() if ending == ".svg" else png_of(chart)
     replace_file(DISK, file, data)
     return file
 
 
-def png_of(svg: str) -> bytes:
+def png_of(chart: Chart) -> bytes:
     """The same picture as PNG."""
     import typst
 
     page = (
-        f"#set page(width: {WIDTH}pt, height: {HEIGHT}pt, margin: 0pt)\n"
+        f"#set page(width: {WIDTH}pt, height: {height_of(chart)}pt, margin: 0pt)\n"
         "#image(bytes(sys.inputs.svg), width: 100%)\n"
     )
     made = typst.compile(
@@ -49,7 +49,7 @@ def png_of(svg: str) -> bytes:
         format="png",
         ppi=DOTS_PER_INCH,
         ignore_system_fonts=True,
-        sys_inputs={"svg": svg},
+        sys_inputs={"svg": draw(chart, font=PAPER_FONT)},
     )
     if isinstance(made, list):
         return bytes(made[0])

@@ -14,13 +14,14 @@ from collections.abc import Sequence
 from acquire.report.chart import BandAt, Chart, ChartPoint, Line
 from acquire.report.svg_text import element, path, text
 
-WIDTH, HEIGHT = 480.0, 330.0
+WIDTH = 480.0
 LEFT, RIGHT, TOP, BOTTOM = 44.0, 466.0, 22.0, 246.0
 INK, GREY, PALE = "#222222", "#767676", "#d9d9d9"
 BLUE, SKY, VERMILION, GREEN = "#0072B2", "#56B4E9", "#D55E00", "#009E73"
 PAPER_FONT = "Libertinus Serif"
 SCREEN_FONT = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Noto Sans', sans-serif"
 SIZE = 12.0
+LEGEND_ROW = 17.0
 BAR_HALF = 9.0
 """Half the length of the bar that marks the limit at a speed."""
 
@@ -29,7 +30,7 @@ def draw(chart: Chart, *, font: str = SCREEN_FONT) -> str:
     """The chart as one SVG element, readable alone."""
     frame = _Frame(chart)
     parts = [
-        element("rect", width=WIDTH, height=HEIGHT, fill="#ffffff"),
+        element("rect", width=WIDTH, height=height_of(chart), fill="#ffffff"),
         frame.axes(),
         _band(chart.band, frame),
         _line(chart.before_line, frame, stroke=GREEN, width=1.2, dash="5 2 1 2"),
@@ -45,7 +46,7 @@ def draw(chart: Chart, *, font: str = SCREEN_FONT) -> str:
         "svg",
         element("title", _escaped(chart.words.alt)) + "".join(parts),
         xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {WIDTH:g} {HEIGHT:g}",
+        viewBox=f"0 0 {WIDTH:g} {height_of(chart):g}",
         role="img",
         font_family=font,
         font_size=SIZE,
@@ -202,10 +203,18 @@ def _limit(chart: Chart, frame: _Frame) -> str:
 # ---- legend ----------------------------------------------------------------------------------
 
 
+def height_of(chart: Chart) -> float:
+    """Height of the picture; its legend has as many rows as it needs."""
+    rows = (len(_entries(chart)) + 1) // 2
+    return BOTTOM + 42.0 + LEGEND_ROW * rows
+
+
 def _legend(chart: Chart) -> str:
     """Every sign with its word, in two columns below the picture."""
-    shown = [entry for entry in _entries(chart) if entry]
-    places = [(LEFT + 8 + 222 * (k % 2), BOTTOM + 50 + 17 * (k // 2)) for k in range(len(shown))]
+    shown = _entries(chart)
+    places = [
+        (LEFT + 8 + 222 * (k % 2), BOTTOM + 50 + LEGEND_ROW * (k // 2)) for k in range(len(shown))
+    ]
     parts = []
     for (sample, words), (x, y) in zip(shown, places, strict=True):
         parts.append(element("g", sample, transform=f"translate({x:g} {y:g})"))

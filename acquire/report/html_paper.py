@@ -143,7 +143,8 @@ def _facts(facts: Facts) -> str:
     rows = "".join(
         f"<dt>{_words(fact.label)}</dt><dd>{_stacked(fact.value)}</dd>" for fact in facts.facts
     )
-    return f"<dl>{rows}</dl>\n"
+    narrow = ' class="narrow"' if facts.narrow else ""
+    return f"<dl{narrow}>{rows}</dl>\n"
 
 
 def _stacked(value: tuple[Words, ...]) -> str:

@@ -111,7 +111,8 @@ class Language:
         if value is None or not math.isfinite(value):
             return self.missing
         unit = self.texts.get(f"unit.{unit}", unit)
-        return Words(f"{self.number(value, decimals, sign=sign)} {unit}".rstrip())
+        figure = self.number(value, decimals, sign=sign)
+        return Words(f"{figure}\u00a0{unit}" if unit else figure)
 
     def with_doubt(self, value: float | None, half: float | None, decimals: int = 1) -> Words:
         """As in `45.2 ±0.3`; what is not known is left out or missing."""

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-from acquire.comparing import compare_runs
-from acquire.curve.compare import Change
+from typing import TYPE_CHECKING
+
 from acquire.report.blocks import Block, Column, Items, Mark, Paragraph, Section, Table, Words
 from acquire.report.language import Language
 from acquire.report.material import HALF_K, Material
 
+if TYPE_CHECKING:
+    from acquire.curve.compare import Change
+
 
 def before_section(material: Material, before: Material, language: Language) -> Section:
     """Table of the changes, and what makes the two runs different besides."""
+    from acquire.comparing import compare_runs
+
     result = compare_runs(before.run, material.run)
     cautions = _cautions(material, before, language)
     blocks: list[Block] = [Items(cautions)] if cautions else []
@@ -28,7 +33,7 @@ def before_section(material: Material, before: Material, language: Language) -> 
             said = ", ".join(language.number(rpm) for rpm in speeds)
             blocks.append(Paragraph((language.say(key, speeds=said),)))
     title = language.text("section.before_after")
-    return Section("before-after", title, tuple(blocks), new_page=True)
+    return Section("before-after", title, tuple(blocks))
 
 
 def _cautions(material: Material, before: Material, language: Language) -> tuple[Words, ...]:

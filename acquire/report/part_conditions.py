@@ -36,7 +36,8 @@ def state_of(material: Material) -> str:
 def conditions(material: Material, language: Language) -> Facts:
     """The few lines beside the chart."""
     rows = [(name, words) for name, words in _lines(material, language) if words is not None]
-    return Facts(tuple(Fact(language.say(f"condition.{name}"), (words,)) for name, words in rows))
+    facts = tuple(Fact(language.say(f"condition.{name}"), (words,)) for name, words in rows)
+    return Facts(facts, narrow=True)
 
 
 def _lines(material: Material, language: Language) -> Iterator[tuple[str, Words | None]]:
@@ -236,7 +237,7 @@ def _state_row(material: Material, language: Language) -> tuple[Words, ...]:
 
 
 def _air_row(material: Material, language: Language) -> tuple[Words, ...]:
-    asked, air_c = Words(language.figures(AIR_SOURCE)), ambient_c(material)
+    asked, air_c = Words(AIR_SOURCE), ambient_c(material)
     met = None if air_c is None else AIR_C[0] <= air_c <= AIR_C[1]
     return _line(language, "ambient", asked, language.amount(air_c, "°C", 1), met)
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from acquire.match.matching import AtEngineSpeed, EngineSpeeds, Matched, match
-from acquire.match.pulley import BeltDrive
 from acquire.report.blocks import Block, Column, Items, Paragraph, Section, Table, Words
 from acquire.report.language import Language
 from acquire.report.material import Material
 from acquire.report.recorded_words import in_language
+
+if TYPE_CHECKING:
+    from acquire.match.matching import AtEngineSpeed, EngineSpeeds, Matched
+    from acquire.match.pulley import BeltDrive
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +26,7 @@ class Engine:
 def engine_section(material: Material, engine: Engine, language: Language) -> Section:
     """A row each for idle, cruise and top, with what warns."""
     from acquire.candidates import candidate_of
+    from acquire.match.matching import match
 
     title = language.text("section.engine")
     if not isinstance(material.verdict.get("fit"), dict):

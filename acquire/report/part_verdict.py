@@ -162,9 +162,11 @@ def besides_section(material: Material, language: Language) -> Section | None:
 
 def speeds_table(material: Material, language: Language) -> Table:
     """One row a speed."""
-    names = ("rpm", "amps", "rated", "limit", "margin", "chance")
-    columns = [Column(language.say(f"speed.{name}")) for name in names]
-    columns.append(Column(language.say("speed.outcome"), align="left"))
+    names = ("rpm", "amps", "limit", "outcome", "margin", "rated", "chance")
+    columns = [
+        Column(language.say(f"speed.{name}"), align="left" if name == "outcome" else "right")
+        for name in names
+    ]
     p_all = material.verdict.get("p_all")
     chance = language.chance(p_all if isinstance(p_all, float) else None)
     together = "" if chance.mark else language.text("speed.note_all", chance=chance.text)
@@ -185,14 +187,14 @@ def _row(row: SpeedRow, language: Language) -> tuple[Words, ...]:
     return (
         language.amount(row.shaft_rpm, "rpm"),
         language.with_doubt(row.amps, row.half_amps),
-        _or_blank(language.amount(row.rated_amps, decimals=1), row),
-        _or_blank(language.amount(row.limit_amps, decimals=1), row),
-        _or_blank(language.amount(row.margin_amps, decimals=1, sign=True), row),
-        _or_blank(language.chance(row.p_conform), row),
+        _or_dash(language.amount(row.limit_amps, decimals=1)),
         Words(said, lang=outcome.lang, mark=mark),
+        _or_dash(language.amount(row.margin_amps, decimals=1, sign=True)),
+        _or_dash(language.amount(row.rated_amps, decimals=1)),
+        _or_dash(language.chance(row.p_conform)),
     )
 
 
-def _or_blank(words: Words, row: SpeedRow) -> Words:
+def _or_dash(words: Words) -> Words:
     """Where nothing is to be judged, a dash says more than `not recorded`."""
     return Words("–", mark="missing") if words.mark == "missing" else words
