@@ -6,6 +6,7 @@ from acquire.findings.case import Case, rpm_words
 from acquire.findings.finding import Finding, Sure
 from acquire.judge.steady_point import SteadyPoint
 
+ENOUGH_SHARE = 0.1
 SCATTER_SHARE = 0.02
 """Doubt of the current as a share of it: a sound unit's is well below."""
 
@@ -61,6 +62,8 @@ def _bursts(case: Case, point: SteadyPoint) -> bool:
     amps, speed = step.channels.get("amps"), step.channels.get("shaft_rpm")
     if amps is None or not amps.unsteady or _scatter(point) < SCATTER_SHARE:
         return False
+    if (point.amps or 0.0) < ENOUGH_SHARE * case.top_amps:
+        return False  # near cut-in any current is restless
     return speed is None or not speed.unsteady
 
 

@@ -8,14 +8,19 @@ from acquire.findings.case import Case
 from acquire.findings.finding import Finding
 from acquire.judge.steady_point import SteadyPoint
 
-ABOVE_REST_VOLTS = 0.12
-"""So far above the battery's own voltage something feeds the bus (12 V system)."""
+ABOVE_REST_VOLTS, ABOVE_TYPICAL_VOLTS = 0.05, 0.12
+"""So far above the battery's own voltage something feeds the bus (12 V system): where that was
+read at standstill, and where a typical one stands for it."""
 TYPICAL_REST_VOLTS = 12.75
 """A full lead battery at rest, 12 V system (common practice, no source)."""
 BELOW_TEST_VOLTS, BY_HAND_BELOW_VOLTS = 0.03, 0.15
 """So far below the test voltage the bus is not held by the load (12 V system)."""
 HELD_SHARE = 0.6
-FIELD_ON_AMPS = 0.5
+FIELD_ON_AMPS = 0.2
+SHUT = 0.8
+"""Field voltage over bus voltage below which the regulator holds the field back."""
+FALLS = 0.5
+"""A current that falls below this share of that at a lower speed is held back."""
 SAME_VOLTS = 0.25
 """A regulator holds one voltage: highest less lowest over the speeds (12 V system)."""
 
@@ -39,13 +44,18 @@ class _Bus:
     rest: float
     rest_was_read: bool
 
+    def fed(self, volts: float, scale: float) -> bool:
+        """True when it takes more than the battery to be there."""
+        above = ABOVE_REST_VOLTS if self.rest_was_read else ABOVE_TYPICAL_VOLTS
+        return volts >= self.rest + above * scale
+
 
 def no_output(case: Case) -> list[Finding]:
     """First of all: there is nothing at any speed."""
     if not case.gives_nothing:
         return []
     bus = _bus(case)
-    if bus is not None and bus.highest >= bus.rest + case.volts_at(ABOVE_REST_VOLTS):
+    if bus is not None and bus.fed(bus.highest, case.scale):
         return []  # something feeds it: the regulator's case
     field_amps = _field_amps(case)
     if field_amps is None:
@@ -71,7 +81,8 @@ def _not_excited_or_dead(case: Case, bus: _Bus | None) -> Finding:
 def _not_excited(case: Case, bus: _Bus | None, field_amps: float) -> Finding:
     return Finding(
         name="not excited",
-        words="No output because no current reaches the field.",
+        words="No output because no current reaches the field: not excited, or a regulator that"
+        " stays shut.",
         evidence=(
             *_nothing_words(case, bus),
             f"Field current {field_amps:.2f} A: the field's circuit is open or not fed.",
@@ -137,10 +148,15 @@ def _held(case: Case, point: SteadyPoint, bus: _Bus | None) -> bool:
     """
     if bus is None or point.volts is None or case.test_volts is None:
         return False
+    amps = point.amps or 0.0
+    if not bus.fed(point.volts, case.scale) or amps > HELD_SHARE * case.sound_amps(point):
+        return False
     below = case.volts_at(BELOW_TEST_VOLTS if case.load_holds else BY_HAND_BELOW_VOLTS)
-    fed = point.volts >= bus.rest + case.volts_at(ABOVE_REST_VOLTS)
-    low = (point.amps or 0.0) < HELD_SHARE * case.sound_amps(point)
-    return fed and low and point.volts < case.test_volts - below
+    slower = [p.amps or 0.0 for p in case.usable if (p.shaft_rpm or 0) < (point.shaft_rpm or 0)]
+    falls = bool(slower) and amps < FALLS * max(slower)
+    duty = _duty_at(case, point)
+    shut = duty is not None and duty < SHUT
+    return point.volts < case.test_volts - below or falls or shut
 
 
 def _held_back(
@@ -150,7 +166,7 @@ def _held_back(
     speeds = "every speed" if len(held) == len(case.usable) else "the higher speeds"
     most = max(p.amps or 0.0 for p in held)
     evidence = [
-        f"B+ stays between {low:.2f} and {high:.2f} V at {speeds}, below the test voltage of"
+        f"B+ stays between {low:.2f} and {high:.2f} V at {speeds}, where the test asks for"
         f" {case.test_volts or 0.0:.2f} V, with {most:.1f} A at most.",
         f"The battery alone stands at {bus.rest:.2f} V, so the unit does feed it.",
     ]
@@ -163,8 +179,8 @@ def _held_back(
     )
     return Finding(
         name="regulator low or regulating",
-        words=f"The regulator holds {high:.2f} V, below the test voltage, so the unit is not let"
-        " give its current.",
+        words=f"The regulator holds {high:.2f} V, so the unit is not let give its"
+        " current at the test voltage.",
         evidence=tuple(evidence),
         sure="likely" if len(held) > 1 and case.load_holds else "possible",
         rests_on="a voltage held below the test voltage, above the battery's own",
@@ -192,9 +208,10 @@ def _field_amps(case: Case) -> float | None:
 
 def _field_duty(case: Case) -> float | None:
     """Field voltage over bus voltage, the lowest over the speeds."""
-    found = []
-    for p in case.usable:
-        volts = case.mean(p, "field_volts")
-        if volts is not None and p.volts:
-            found.append(volts / p.volts)
-    return min(found) if found else None
+    found = [_duty_at(case, p) for p in case.usable]
+    return min((duty for duty in found if duty is not None), default=None)
+
+
+def _duty_at(case: Case, point: SteadyPoint) -> float | None:
+    volts = case.mean(point, "field_volts")
+    return None if volts is None or not point.volts else max(volts / point.volts, 0.0)

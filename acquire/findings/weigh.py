@@ -94,7 +94,7 @@ class Weighed:
     with_ripple: bool
     with_field: bool
     open_diode_odds: float
-    """How much better an open diode explains the readings than a sound unit does."""
+    """How well an open diode explains the readings, over how well the best cause does."""
     field_ohm: float | None = None
     """Rotor winding at 20 °C, from field current and voltage [ohm]."""
     lines: Lines | None = None
@@ -156,9 +156,8 @@ def _weighed(
             best[one.cause] = score
             predicted[one.cause] = tuple(float(v) for v in share)
     whole = sum(chance.values())
-    odds = (chance["open diode"] / PRIOR["open diode"]) / max(
-        chance["sound"] / PRIOR["sound"], 1e-300
-    )
+    likely = {cause: part / PRIOR[cause] for cause, part in chance.items()}
+    odds = likely["open diode"] / max(likely.values())
     return Weighed(
         chance={cause: part / whole for cause, part in chance.items()},
         points=points,
