@@ -11,12 +11,13 @@ from acquire.cli.voice import Voice, is_terminal
 from acquire.errors import OrderError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from acquire.live_run import RunEnd
     from acquire.resuming import Interrupted
     from acquire.run_order import RunOrder
     from acquire.screens.app import BenchApp
-    from acquire.screens.choices import Choices
-    from acquire.screens.keeper import Keeper
+    from acquire.screens.desk import Desk
     from acquire.screens.look import Look
 
 
@@ -27,13 +28,15 @@ def open_screens(voice: Voice) -> int:
         OrderError: If there is no terminal to draw on.
     """
     _must_be_terminal(voice)
-    from acquire.cli.places import shelf_folder
-    from acquire.screens.choices import choices_like
-    from acquire.screens.shelf_glance import glances
 
-    newest = next(iter(glances(shelf_folder(voice))), None)
-    choices = choices_like(newest.header if newest is not None else None)
-    _, code = _run(voice, choices, begin_at_once=False)
+    def prepare() -> Desk:
+        from acquire.cli.places import shelf_folder
+        from acquire.record.signing import workshop_key
+        from acquire.screens.desk import desk_as_left
+
+        return desk_as_left(shelf_folder(voice), workshop_key)
+
+    _, code = _run(voice, prepare)
     return code
 
 
@@ -49,59 +52,67 @@ def screen_sweep(
         OrderError: If there is no terminal to draw on, or rig and method make no sweep.
     """
     _must_be_terminal(voice)
-    from acquire.cli.plain_run import exit_of
-    from acquire.screens.choices import Choices
-
     order.plan()
-    choices = Choices()
-    choices.take_order(order)
-    choices.confirmed_elsewhere, choices.going_on = confirmed, going_on
-    ends, code = _run(voice, choices, begin_at_once=confirmed)
+
+    def prepare() -> Desk:
+        from acquire.cli.places import shelf_folder
+        from acquire.record.signing import workshop_key
+        from acquire.screens.desk import desk_for
+
+        shelf = shelf_folder(voice)
+        return desk_for(order, shelf, workshop_key, confirmed=confirmed, going_on=going_on)
+
+    ends, code = _run(voice, prepare)
     if ends:
+        from acquire.cli.plain_run import exit_of
+
         return exit_of(ends[-1])
     return code or Exit.STOPPED
 
 
-def _run(voice: Voice, choices: Choices, *, begin_at_once: bool) -> tuple[list[RunEnd], int]:
+def _run(voice: Voice, prepare: Callable[[], Desk]) -> tuple[list[RunEnd], int]:
     """The screens from first paint to the rig at rest and the terminal given back."""
-    from acquire.cli.places import shelf_folder
-    from acquire.record.signing import workshop_key
     from acquire.screens.app import BenchApp, run_app
-    from acquire.screens.keeper import Keeper, shown_trouble
     from acquire.signal_watch import SignalWatch
 
-    with Keeper(shelf_folder(voice), workshop_key) as keeper:
-        app = BenchApp(keeper, choices, look=_look(voice), begin_at_once=begin_at_once)
-        with SignalWatch(
-            lambda name: _signal(app, keeper, name), on_suspend=lambda: _suspend(app, keeper)
-        ):
-            try:
-                run_app(app)
-            except OSError as error:  # the terminal is gone, as when a line drops
-                app.died = app.died or error
-            if keeper.busy:
-                _say(voice, "Bringing the rig to rest; keep clear until the shaft stands still.")
-            keeper.close()
-    _tell(voice, keeper.ends, app)
-    if app.died is None and not app.signalled:
-        return keeper.ends, Exit.OK
+    app = BenchApp(prepare, look=_look(voice))
+    with SignalWatch(lambda name: _signal(app, name), on_suspend=lambda: _suspend(app)):
+        try:
+            run_app(app)
+        except OSError as error:  # the terminal is gone, as when a line drops
+            app.died = app.died or error
+        ends = _end_in_order(voice, app)
+    if app.refused is not None:
+        raise app.refused
+    _tell(voice, ends, app)
+    return ends, Exit.OK if app.died is None and not app.signalled else Exit.STOPPED
+
+
+def _end_in_order(voice: Voice, app: BenchApp) -> list[RunEnd]:
+    """Whatever became of the screens: the rig comes to rest, the run is sealed."""
+    if app.desk is None:
+        return []
+    keeper = app.desk.keeper
+    if keeper.busy:
+        _say(voice, "Bringing the rig to rest; keep clear until the shaft stands still.")
+    keeper.close()
     if keeper.trouble is not None and not keeper.ends:
+        from acquire.screens.keeper import shown_trouble
+
         _say(voice, shown_trouble(keeper.trouble))
-    return keeper.ends, Exit.STOPPED
+    return keeper.ends
 
 
-def _signal(app: BenchApp, keeper: Keeper, name: str) -> None:
+def _signal(app: BenchApp, name: str) -> None:
     """First the rig, then the screens; a suspend ends nothing but the run."""
-    from acquire.stop_path import StopReason
-
-    keeper.stop(StopReason("signal", f"{name} was received."))
+    app.stop_run("signal", f"{name} was received.")
     if name != "SIGTSTP":
         app.end_from_outside()
 
 
-def _suspend(app: BenchApp, keeper: Keeper) -> None:
+def _suspend(app: BenchApp) -> None:
     """Ctrl-Z: the rig stands still before this program does."""
-    run = keeper.run
+    run = app.desk.keeper.run if app.desk is not None else None
     if run is not None and run.stop_path is not None:
         run.stop_path.wait()
     app.suspend_from_outside()

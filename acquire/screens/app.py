@@ -1,11 +1,16 @@
-"""The app: holds keeper, choices and memory, and switches pages; it knows nothing of layouts."""
+"""The app: switches pages, and stops first; it knows nothing of layouts.
+
+Pages are imported where they are opened, so that the first paint comes at once.
+"""
 
 from __future__ import annotations
 
+import contextlib
 import threading
 import traceback
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rich.text import Text
 from textual import events
@@ -13,30 +18,22 @@ from textual.app import App
 from textual.driver import Driver
 from textual.theme import Theme
 
-from acquire.screens.choices import Choices
-from acquire.screens.filed_view import write_view
-from acquire.screens.help_page import CautionsPage, HelpPage
 from acquire.screens.inks import DARK, LIGHT, Palette
-from acquire.screens.instruments_page import InstrumentsPage
-from acquire.screens.keeper import Keeper, Wanted, shown_trouble
 from acquire.screens.look import Look
-from acquire.screens.match_page import MatchPage
-from acquire.screens.memory import Memory
+from acquire.screens.opening_page import OpeningPage
 from acquire.screens.page import Page
-from acquire.screens.past_page import PastPage
-from acquire.screens.ready_page import ReadyPage
-from acquire.screens.result_facts import (
-    ResultFacts,
-    facts_of_end,
-    facts_of_folder,
-)
-from acquire.screens.result_page import ResultPage
 from acquire.screens.rows import Row
 from acquire.screens.stop_key import stops_first
-from acquire.screens.sweep_page import SweepPage
 from acquire.signal_watch import suspend_now
-from acquire.stop_path import StopReason
 from profiles.errors import BenchError
+
+if TYPE_CHECKING:
+    from acquire.screens.choices import Choices
+    from acquire.screens.desk import Desk
+    from acquire.screens.keeper import Keeper, Wanted
+    from acquire.screens.memory import Memory
+    from acquire.screens.result_facts import ResultFacts
+    from acquire.screens.result_page import ResultPage
 
 STOP_KEYS = {
     "space": "the space bar was pressed.",
@@ -49,34 +46,62 @@ class BenchApp(App[None], inherit_bindings=False):
 
     CSS = "Screen { background: $background; }"
     ENABLE_COMMAND_PALETTE = False
-    NOTIFICATION_TIMEOUT = 0.0
     ALLOW_SELECT = False
 
     def __init__(
         self,
-        keeper: Keeper,
-        choices: Choices,
+        prepare: Callable[[], Desk],
         *,
         look: Look | None = None,
-        begin_at_once: bool = False,
+        at_once: bool = False,
     ) -> None:
-        """`begin_at_once`: the order and its cautions were confirmed on the command line."""
-        self.keeper = keeper
-        self.choices = choices
+        """`prepare` makes the desk, behind the first page; `at_once`: before it, for tests."""
         self.look = look or Look()
-        self.memory = Memory(keeper.shelf, lambda: self.choices)
+        self.desk: Desk | None = prepare() if at_once else None
         self.died: BaseException | None = None
         """What went wrong in the screens themselves."""
+        self.refused: BenchError | None = None
+        """Why the bench could not be read."""
         self.signalled = False
         """True once a signal has asked for the end."""
-        self.engine_figures: dict[str, str] = {}
-        """What was typed of an engine, kept from one match to the next."""
-        self._begin_at_once = begin_at_once
+        self._prepare = prepare
         super().__init__()
-        self.set_keymap({})
         for palette in (DARK, LIGHT):
             self.register_theme(theme_of(palette))
         self.theme = (LIGHT if self.look.light else DARK).name
+
+    # ---- what the pages work with ----------------------------------------------------------
+
+    @property
+    def keeper(self) -> Keeper:
+        """The keeper of rig and run."""
+        return self._desk.keeper
+
+    @property
+    def choices(self) -> Choices:
+        """What is chosen for the next run."""
+        return self._desk.choices
+
+    @property
+    def memory(self) -> Memory:
+        """What the shelf knows."""
+        return self._desk.memory
+
+    @property
+    def engine_figures(self) -> dict[str, str]:
+        """What was typed of an engine."""
+        return self._desk.engine_figures
+
+    @property
+    def _desk(self) -> Desk:
+        if self.desk is None:
+            raise RuntimeError("the bench has not been read yet")
+        return self.desk
+
+    @property
+    def busy(self) -> bool:
+        """True while a run is on."""
+        return self.desk is not None and self.desk.keeper.busy
 
     # ---- stop first ------------------------------------------------------------------------
 
@@ -99,16 +124,20 @@ class BenchApp(App[None], inherit_bindings=False):
     def stop_by_key(self, key: str) -> bool:
         """Stop, if that is what this key does and a run is on. From any thread."""
         words = STOP_KEYS.get(key)
-        return words is not None and self.stop_run(words)
+        return words is not None and self.stop_run("operator", words)
 
-    def stop_run(self, words: str) -> bool:
+    def stop_run(self, kind: str, words: str) -> bool:
         """Bring the rig to rest; True when a run is on. From any thread."""
-        return self.keeper.stop(StopReason("operator", words))
+        if self.desk is None:
+            return False
+        from acquire.stop_path import StopReason
+
+        return self.desk.keeper.stop(StopReason(kind, words))
 
     def _handle_exception(self, error: Exception) -> None:
         """The rig is made safe before the screens fall."""
         self.died = self.died or error
-        self.keeper.stop(StopReason("error", f"the screens failed: {error}"))
+        self.stop_run("error", f"the screens failed: {error}")
         super()._handle_exception(error)
 
     def _fatal_error(self) -> None:
@@ -118,13 +147,48 @@ class BenchApp(App[None], inherit_bindings=False):
     # ---- life ------------------------------------------------------------------------------
 
     def on_mount(self) -> None:
+        if self.desk is not None:
+            self._begin_work()
+            return
+        self.push_screen(OpeningPage())
+        self.call_after_refresh(self._read_the_bench)
+
+    def _read_the_bench(self) -> None:
+        threading.Thread(target=self._read, name="opening", daemon=True).start()
+
+    def _read(self) -> None:
+        """Profiles, shelf and pages, behind the first page."""
+        try:
+            desk = self._prepare()
+            import_pages()
+        except BenchError as error:
+            self.refused = error
+            self._from_outside(self.exit)
+            return
+        except BaseException as error:  # noqa: BLE001 - told by who started us
+            self.died = error
+            self._from_outside(self.exit)
+            return
+        self.desk = desk
+        with contextlib.suppress(RuntimeError):  # left before the bench was read
+            self.call_from_thread(self._begin_work)
+
+    def _begin_work(self) -> None:
+        """The bench is known: ready, or straight into the run that was confirmed."""
+        from acquire.screens.ready_page import ReadyPage
+
         self.memory.refresh()
-        self.push_screen(ReadyPage())
-        if self._begin_at_once:
-            order = self.choices.order()
-            if order is not None:
-                self.begin(Wanted(order, self.choices.accepted(), self.choices.going_on))
-                return
+        ready = ReadyPage()
+        if isinstance(self.screen, OpeningPage):
+            self.switch_screen(ready)
+        else:
+            self.push_screen(ready)
+        order = self.choices.order()
+        if self._desk.begin_at_once and order is not None:
+            from acquire.screens.keeper import Wanted
+
+            self.begin(Wanted(order, self.choices.accepted(), self.choices.going_on))
+            return
         self.open_rig()
 
     def end_from_outside(self) -> None:
@@ -172,17 +236,23 @@ class BenchApp(App[None], inherit_bindings=False):
 
     def begin(self, wanted: Wanted) -> None:
         """Begin a run and show it."""
+        from acquire.screens.sweep_page import SweepPage
+
         self.keeper.begin(wanted)
         self.push_screen(SweepPage())
 
     def show_the_run(self) -> None:
         """Whatever lies over the sweep is taken off: one sees the rig come to rest."""
-        if any(isinstance(page, SweepPage) for page in self.screen_stack):
-            while not isinstance(self.screen, SweepPage):
+        if any(_is_sweep(page) for page in self.screen_stack):
+            while not _is_sweep(self.screen):
                 self.pop_screen()
 
     def run_is_over(self) -> None:
         """From the sweep to its result, or back to ready where there is none."""
+        from acquire.screens.keeper import shown_trouble
+        from acquire.screens.result_facts import facts_of_end
+        from acquire.screens.result_page import ResultPage
+
         end, trouble = self.keeper.end, self.keeper.trouble
         before = self.memory.earlier.folder if self.memory.earlier is not None else None
         self.memory.refresh()
@@ -197,9 +267,11 @@ class BenchApp(App[None], inherit_bindings=False):
 
     def show_run(self, folder: Path, before: Path | None = None) -> None:
         """A run from the shelf, with another one drawn beside it."""
+        from acquire.screens.result_facts import facts_of_folder
+        from acquire.screens.result_page import ResultPage
+
         page = ResultPage(None, live=False)
         self.open_page(page)
-
         self.in_background(lambda: facts_of_folder(folder, before), page)
 
     def in_background(self, read: Callable[[], ResultFacts], page: ResultPage) -> None:
@@ -217,29 +289,41 @@ class BenchApp(App[None], inherit_bindings=False):
 
     def show_help(self, page: Page) -> None:
         """Help for a page."""
+        from acquire.screens.help_page import HelpPage
+
         if not isinstance(page, HelpPage):
             self.open_page(HelpPage(page.name_in_words))
 
     def show_cautions(self) -> None:
         """The cautions, to be accepted."""
+        from acquire.screens.help_page import CautionsPage
+
         self.open_page(CautionsPage(self.choices.accept_cautions))
 
     def show_past(self) -> None:
         """Past tests."""
+        from acquire.screens.past_page import PastPage
+
         self.open_page(PastPage())
 
     def show_match(self, folder: Path | None = None) -> None:
         """Which unit for which engine; with the run at hand where there is one."""
+        from acquire.screens.match_page import MatchPage
+
         self.open_page(MatchPage(folder))
 
     def show_instruments(self) -> None:
         """Instruments."""
+        from acquire.screens.instruments_page import InstrumentsPage
+
         self.open_page(InstrumentsPage())
 
     # ---- files and looks -------------------------------------------------------------------
 
     def file_view(self, name: str, rows: Sequence[Row]) -> str:
         """Write what is shown to a text and an SVG file; where they are, in words."""
+        from acquire.screens.filed_view import write_view
+
         try:
             return write_view(self, self.keeper.shelf, name, rows)
         except OSError as error:
@@ -258,6 +342,25 @@ class BenchApp(App[None], inherit_bindings=False):
     def write_report(self, folder: Path) -> str:
         """Write the report of a run."""
         return f"No report is written of {folder.name}."
+
+
+def _is_sweep(page: object) -> bool:
+    return isinstance(page, Page) and page.name_in_words == "sweep"
+
+
+def import_pages() -> None:
+    """Import what the pages need before they are asked for: an import takes long on a key."""
+    from acquire.screens import (
+        help_page,
+        instruments_page,
+        match_page,
+        past_page,
+        ready_page,
+        result_page,
+        sweep_page,
+    )
+
+    _ = (help_page, instruments_page, match_page, past_page, ready_page, result_page, sweep_page)
 
 
 def theme_of(palette: Palette) -> Theme:

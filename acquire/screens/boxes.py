@@ -120,7 +120,7 @@ class Box(Page):
         keeps = strip_of(
             [offer("[Enter] keeps it", "take"), offer("[Esc] leaves it as it was", "back")]
         )
-        if self.bench_app.keeper.busy:
+        if self.bench_app.busy:
             return strip_of([stop_offer(), keeps])
         return keeps
 

@@ -53,7 +53,7 @@ class ScrollPage(Page):
             left = self._most - self.first
             words = f"{left} line{'s' if left > 1 else ''} more: "
             offers.append(row((words, "dim"), offer("[down]", "down")))
-        stop = [stop_offer()] if self.bench_app.keeper.busy else []
+        stop = [stop_offer()] if self.bench_app.busy else []
         foot = cut(row(" ", strip_of([*stop, *offers])), width)
         return [*shown, *([EMPTY] * (room - len(shown))), foot]
 

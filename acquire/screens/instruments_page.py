@@ -47,13 +47,13 @@ class InstrumentsPage(ScrollPage):
 
     def offers(self) -> list[Row]:
         offers = [offer("[Esc] back", "back")]
-        if not self.bench_app.keeper.busy:
+        if not self.bench_app.busy:
             offers.append(offer("look [a]t the rig again", "again"))
         return offers
 
     def act_again(self) -> None:
         """Open the rig again: identities, zero, stop path."""
-        if not self.bench_app.keeper.busy:
+        if not self.bench_app.busy:
             self.bench_app.open_rig()
 
     def text_rows(self, width: int) -> list[Row]:

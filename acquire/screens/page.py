@@ -83,7 +83,7 @@ class Page(Screen[None], inherit_bindings=False):
     def rows_for(self, width: int, height: int) -> Sequence[Row]:
         """The page, or one clear sentence where the window is too small for it."""
         if width < LEAST_WIDTH or height < LEAST_HEIGHT:
-            return too_small(width, height, running=self.bench_app.keeper.busy)
+            return too_small(width, height, running=self.bench_app.busy)
         return self.page_rows(width, height)
 
     # ---- keys and clicks -------------------------------------------------------------------
@@ -122,7 +122,7 @@ class Page(Screen[None], inherit_bindings=False):
 
     def act_stop(self) -> None:
         """The mouse stops too."""
-        if self.bench_app.stop_run("STOP was clicked."):
+        if self.bench_app.stop_run("operator", "STOP was clicked."):
             self.bench_app.show_the_run()
 
     def act_help(self) -> None:

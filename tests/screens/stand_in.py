@@ -16,6 +16,7 @@ from acquire.record.run_header import Job
 from acquire.run_order import RunOrder
 from acquire.screens.app import BenchApp
 from acquire.screens.choices import Choices
+from acquire.screens.desk import Desk
 from acquire.screens.keeper import Keeper, Wanted
 from acquire.screens.look import Look
 from acquire.snapshots import snapshots_of
@@ -75,7 +76,8 @@ def app_with(
     keeper: KeeperStandIn, choices: Choices | None = None, *, look: Look | None = None
 ) -> BenchApp:
     """The app on a stand-in."""
-    return BenchApp(cast("Keeper", keeper), choices or by_hand(), look=look)
+    desk = Desk(cast("Keeper", keeper), choices or by_hand())
+    return BenchApp(lambda: desk, look=look, at_once=True)
 
 
 def by_hand(**changes: object) -> Choices:

@@ -1,0 +1,21 @@
+"""The first page: there at once, while the bench is read behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from acquire.screens.page import Page
+from acquire.screens.rows import EMPTY, Row, row
+
+
+class OpeningPage(Page):
+    """One sentence; the ready page follows by itself."""
+
+    name_in_words: ClassVar[str] = "opening"
+
+    def page_rows(self, width: int, height: int) -> Sequence[Row]:
+        return [EMPTY, row(" ", ("Reading profiles and shelf; the bench follows.", "strong"))]
+
+    def act_for(self, event: object) -> str:
+        return ""

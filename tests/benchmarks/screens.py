@@ -1,0 +1,208 @@
+"""What the sweep page costs over a slow line, beside the same page with a public chart widget.
+
+    python -m tests.benchmarks.screens [--seconds 20] [--chart ours|public]
+
+Each run is the program's own app in a pseudo-terminal of 120 x 40 with a made-up bench that moves:
+figures five times a second, the curve twice. Counted: bytes the terminal receives (what a far line
+would carry), processor time of the whole process, seconds to the first paint, and the longest time
+the event loop was held. The public widget is `textual-plot`, where it is installed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import os
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+CHECKOUT = Path(__file__).parent.parent.parent
+SIZES = ((80, 24), (120, 40), (200, 60))
+
+
+def child(chart: str, seconds: float) -> None:
+    """The app with a bench that is made up; runs for `seconds` and tells what it cost."""
+    began_s = float(os.environ["BEGAN_S"])
+    from dataclasses import replace
+
+    from acquire.screens import made_up
+    from acquire.screens.curve_facts import picture_of
+    from acquire.screens.page import Page
+    from acquire.screens.sheet import Sheet
+    from acquire.screens.sweep_facts import SweepFacts
+    from acquire.screens.sweep_page import SweepPage
+    from tests.screens.stand_in import KeeperStandIn, app_with
+
+    first_paint: list[float] = []
+    held: list[float] = []
+    paint, look = Sheet.show, Page.redraw
+    state: dict[str, Any] = {"drawn": 0.0, "picture": None, "n": 0}
+
+    def show(self: Sheet, rows: Any) -> None:
+        paint(self, rows)
+        if not first_paint:
+            first_paint.append(time.time() - began_s)
+
+    def redraw(self: Page) -> None:
+        start = time.perf_counter()
+        look(self)
+        held.append(time.perf_counter() - start)
+
+    def facts(self: SweepPage) -> SweepFacts:
+        now = time.monotonic()
+        n = state["n"] = state["n"] + 1
+        base = made_up.sweep()
+        rpm, amps = 2000 + 4 * math.sin(n / 3), 63.1 + 0.4 * math.sin(n / 7)
+        if now - state["drawn"] >= 0.5:
+            state["drawn"] = now
+            state["picture"] = picture_of(
+                speeds=made_up.SPEEDS, rated=made_up.RATED, accept=made_up.ACCEPT,
+                points=made_up.POINTS[:1], before=made_up.BEFORE, now=(rpm, amps),
+            )  # fmt: skip
+        figures = (
+            replace(base.figures[0], text=f"{rpm:.0f}"),
+            replace(base.figures[1], text=f"{amps:.1f}", state=f"rising {abs(amps - 63):.1f}"),
+            replace(base.figures[2], text=f"{13.5 + 0.01 * math.sin(n):.2f}"),
+            replace(base.figures[3], text=f"{61 + n // 50}", sign="^", state="rising 0.4"),
+        )
+        return replace(base, figures=figures, picture=state["picture"], load=f"load on {n // 5} s",
+                       sentence=f"Holding at 2000 rpm. Output current still rises 0.3 A in 10 s;"
+                       f" about {max(60 - n // 5, 0)} s more.")  # fmt: skip
+
+    Sheet.show, Page.redraw, SweepPage.facts = show, redraw, facts  # type: ignore[method-assign]
+    keeper = KeeperStandIn(Path(os.environ["SHELF"]))
+    app = app_with(keeper)
+    cost: dict[str, float] = {}
+
+    def begin() -> None:
+        keeper.busy, keeper.state = True, "running"
+        app.push_screen(SweepPage() if chart == "ours" else public_page())
+        app.set_timer(1.0, measure)
+
+    def measure() -> None:
+        held.clear()
+        cost["cpu"], cost["wall"] = time.process_time(), time.monotonic()
+        Path(os.environ["MARK"]).write_text("begin")
+        app.set_timer(seconds, app.exit)
+
+    app.call_later(lambda: app.set_timer(0.5, begin))
+    app.run()
+    wall = time.monotonic() - cost["wall"]
+    told = {
+        "cpu_percent": 100 * (time.process_time() - cost["cpu"]) / wall,
+        "first_paint_s": first_paint[0] if first_paint else None,
+        "longest_look_ms": 1000 * max(held, default=0.0),
+        "mean_look_ms": 1000 * sum(held) / max(len(held), 1),
+    }
+    Path(os.environ["TOLD"]).write_text(json.dumps(told))
+
+
+def public_page() -> Any:
+    """Our page, with the public widget where our chart is."""
+    from textual.containers import Horizontal
+    from textual_plot import PlotWidget  # type: ignore[import-not-found, unused-ignore]
+
+    from acquire.screens import made_up
+    from acquire.screens.rows import Row
+    from acquire.screens.sheet import Sheet
+    from acquire.screens.sweep_page import SweepPage
+
+    class PublicPage(SweepPage):
+        """The top and the foot are ours; the middle is the widget and the table."""
+
+        CSS = "#top { height: 10; } #foot { height: 2; } PlotWidget { width: 1fr; }"
+
+        def compose(self) -> Any:
+            self.top, self.foot = Sheet(id="top"), Sheet(id="foot")
+            yield self.top
+            with Horizontal():
+                yield PlotWidget(id="plot")
+                yield self.sheet
+            yield self.foot
+
+        def on_mount(self) -> None:
+            super().on_mount()
+            self.set_interval(0.5, self.plot)
+
+        def plot(self) -> None:
+            widget = self.query_one(PlotWidget)
+            widget.clear()
+            picture = self.facts().picture  # type: ignore[union-attr]
+            if picture is None:
+                return
+            for line in picture.lines:
+                widget.plot(list(line.xs), list(line.ys))
+            for mark in picture.marks:
+                widget.scatter([mark.shaft_rpm], [mark.amps])
+            widget.scatter([picture.now[0]], [picture.now[1]])
+
+        def redraw(self) -> None:
+            from acquire.screens.sweep_view import sweep_rows
+
+            width, height = self.app.size
+            rows: list[Row] = sweep_rows(self.facts(), width, height, self.look)  # type: ignore[arg-type]
+            self.top.show(rows[:10])
+            self.sheet.show(rows[10:-2])
+            self.foot.show(rows[-2:])
+
+    assert made_up is not None
+    return PublicPage()
+
+
+def measure(chart: str, width: int, height: int, seconds: float, folder: Path) -> dict[str, float]:
+    """Run the child in a terminal of its own and count what arrives."""
+    from tests.screens.terminal import Terminal
+
+    mark, told = folder / "mark", folder / "told"
+    for path in (mark, told):
+        path.unlink(missing_ok=True)
+    code = f"from tests.benchmarks.screens import child; child({chart!r}, {seconds})"
+    with Terminal(
+        width=width, height=height, code=code, BEGAN_S=str(time.time()), MARK=str(mark),
+        TOLD=str(told), SHELF=str(folder), COLORTERM="truecolor",
+        PYTHONPATH=os.pathsep.join([str(CHECKOUT), os.environ.get("PYTHONPATH", "")]),
+    ) as terminal:  # fmt: skip
+        while not mark.exists() and terminal.process.poll() is None:
+            terminal.read()
+        before = len(terminal.received)
+        code_back = terminal.end(within_s=seconds + 60)
+        assert code_back == 0, terminal.text
+        received = len(terminal.received) - before
+    return {**json.loads(told.read_text()), "kB_per_s": received / seconds / 1000}
+
+
+def main() -> int:
+    """Measure and print; 1 when our page costs more than it may at 120 x 40."""
+    import tempfile
+    from importlib.util import find_spec
+
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seconds", type=float, default=20.0)
+    parser.add_argument("--chart", choices=["ours", "public", "both"], default="both")
+    asked = parser.parse_args()
+    charts = ["ours", "public"] if asked.chart == "both" else [asked.chart]
+    if "public" in charts and find_spec("textual_plot") is None:
+        print("public chart widget left out: textual-plot is not installed")
+        charts.remove("public")
+    good = True
+    print(f"{'chart':<8}{'size':>9}{'kB/s':>8}{'CPU %':>8}{'first paint s':>15}"
+          f"{'mean look ms':>14}{'longest ms':>12}")  # fmt: skip
+    with tempfile.TemporaryDirectory() as name:
+        for width, height in SIZES:
+            for chart in charts:
+                cost = measure(chart, width, height, asked.seconds, Path(name))
+                print(f"{chart:<8}{f'{width}x{height}':>9}{cost['kB_per_s']:8.2f}"
+                      f"{cost['cpu_percent']:8.1f}{cost['first_paint_s'] or 0:15.2f}"
+                      f"{cost['mean_look_ms']:14.2f}{cost['longest_look_ms']:12.1f}")  # fmt: skip
+                if chart == "ours" and (width, height) == (120, 40):
+                    good = cost["kB_per_s"] <= 8 and cost["cpu_percent"] <= 8
+                    good = good and cost["longest_look_ms"] <= 50
+    print("inside the limits at 120 x 40: 8 kB/s, 8 % of a core, 50 ms" if good else "TOO COSTLY")
+    return 0 if good else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
