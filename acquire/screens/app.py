@@ -10,7 +10,7 @@ import threading
 import traceback
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from rich.text import Text
 from textual import events
@@ -32,9 +32,8 @@ if TYPE_CHECKING:
     from acquire.screens.desk import Desk
     from acquire.screens.keeper import Keeper, Wanted
     from acquire.screens.memory import Memory
-    from acquire.screens.result_facts import ResultFacts
-    from acquire.screens.result_page import ResultPage
 
+T = TypeVar("T")
 STOP_KEYS = {
     "space": "the space bar was pressed.",
     "ctrl+c": "Ctrl-C was pressed.",
@@ -263,7 +262,8 @@ class BenchApp(App[None], inherit_bindings=False):
         self.switch_screen(page)
         if end is not None:
             stop_trouble = self.keeper.stop_trouble
-            self.in_background(lambda: facts_of_end(end, before, stop_trouble), page)
+            page.before = before
+            self.behind(page, lambda: facts_of_end(end, before, stop_trouble), page.take_facts)
 
     def show_run(self, folder: Path, before: Path | None = None) -> None:
         """A run from the shelf, with another one drawn beside it."""
@@ -272,20 +272,29 @@ class BenchApp(App[None], inherit_bindings=False):
 
         page = ResultPage(None, live=False)
         self.open_page(page)
-        self.in_background(lambda: facts_of_folder(folder, before), page)
+        page.before = before
+        self.behind(page, lambda: facts_of_folder(folder, before), page.take_facts)
 
-    def in_background(self, read: Callable[[], ResultFacts], page: ResultPage) -> None:
-        """Read a result without holding the screen up."""
+    def behind(
+        self, page: Page, work: Callable[[], T], then: Callable[[T], None] | None = None
+    ) -> None:
+        """Do what takes long in a thread of its own, then `then` with the outcome.
 
-        def work() -> None:
+        What goes wrong is said on the page.
+        """
+
+        def in_thread() -> None:
             try:
-                page.facts = read()
+                outcome = work()
             except BenchError as error:
-                page.trouble = str(error)
-            except Exception as error:  # noqa: BLE001 - a record of any age may be opened
-                page.trouble = f"This run cannot be shown: {type(error).__name__}: {error}"
+                page.said = str(error)
+            except Exception as error:  # noqa: BLE001 - told, not fatal: a run may be on
+                page.said = f"That did not work: {type(error).__name__}: {error}"
+            else:
+                with contextlib.suppress(RuntimeError):  # the screens were left meanwhile
+                    self.call_from_thread(then or page.say, outcome)
 
-        threading.Thread(target=work, name="result", daemon=True).start()
+        threading.Thread(target=in_thread, name="behind a page", daemon=True).start()
 
     def show_help(self, page: Page) -> None:
         """Help for a page."""
@@ -333,15 +342,6 @@ class BenchApp(App[None], inherit_bindings=False):
         """Light paper for dark, and back."""
         self.look = self.look.other_light()
         self.theme = (LIGHT if self.look.light else DARK).name
-
-    @property
-    def can_report(self) -> bool:
-        """True once there is something that writes reports."""
-        return False
-
-    def write_report(self, folder: Path) -> str:
-        """Write the report of a run."""
-        return f"No report is written of {folder.name}."
 
 
 def _is_sweep(page: object) -> bool:

@@ -118,6 +118,11 @@ class Page(Screen[None], inherit_bindings=False):
         """A click on the words of an act."""
         await self.do(act)
 
+    def say(self, words: object) -> None:
+        """Answer on the page."""
+        self.said = str(words) if words is not None else ""
+        self.redraw()
+
     # ---- acts every page has ---------------------------------------------------------------
 
     def act_stop(self) -> None:

@@ -47,7 +47,6 @@ class PastPage(Page):
         return past_rows(
             shown, at=self.at, search=self.search, searching=self.searching, marked=self.marked,
             read=memory.read, total=len(memory.runs), said=self.said, width=width, height=height,
-            report=self.bench_app.can_report,
         )  # fmt: skip
 
     def act_for(self, event: events.Key) -> str:
@@ -114,8 +113,13 @@ class PastPage(Page):
     def act_report(self) -> None:
         """Write the report of the run picked."""
         shown = self.shown()
-        if shown and self.bench_app.can_report:
-            self.said = self.bench_app.write_report(shown[self.at].folder)
+        if not shown:
+            return
+        from acquire.screens.report_files import write_report
+
+        folder = shown[self.at].folder
+        self.said = "The report is being written."
+        self.bench_app.behind(self, lambda: write_report(folder))
 
     def act_back(self) -> None:
         """Back to where one came from."""

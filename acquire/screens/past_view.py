@@ -27,12 +27,11 @@ def past_rows(
     said: str,
     width: int,
     height: int,
-    report: bool,
 ) -> list[Row]:
     """The list, windowed about the run picked."""
     top = _top(total, len(runs), search, searching, read, width)
     top += [row(EDGE, line) for line in wrapped(said, width - 2, "warn")] if said else []
-    bottom = _bottom(width, searching, marked is not None, report)
+    bottom = _bottom(width, searching, marked is not None)
     heading = row(EDGE, (HEADING if width < 110 else WIDE_HEADING, "dim"))
     room = max(height - len(top) - len(bottom) - 1, 1)
     first = max(0, min(at - room // 2, len(runs) - room))
@@ -80,7 +79,7 @@ def fit_text(text: str | None, size: int) -> str:
     return "".join(bit.text for bit in fit(row(text or "-"), size))
 
 
-def _bottom(width: int, searching: bool, marked: bool, report: bool) -> list[Row]:
+def _bottom(width: int, searching: bool, marked: bool) -> list[Row]:
     if searching:
         offers = [offer("[Enter] ends the search", "end search"), offer("[Esc] shows all", "all")]
         return [row(EDGE, line) for line in strips_of(offers, width - 2)]
@@ -89,7 +88,7 @@ def _bottom(width: int, searching: bool, marked: bool, report: bool) -> list[Row
         offer("[Enter] opens", "open"),
         offer("[/] search", "search"),
         offer("[c]ompare with the marked one" if marked else "mark to [c]ompare", "compare"),
-        *([offer("[r]eport", "report")] if report else []),
+        offer("[r]eport", "report"),
         offer("[f]ile this view", "file"),
         offer("[?] help", "help"),
         offer("[Esc] back", "back"),

@@ -7,7 +7,7 @@ from typing import ClassVar
 
 from textual import events
 
-from acquire.resuming import interrupted
+from acquire.resuming import Interrupted, interrupted
 from acquire.screens.boxes import Box, ChooseBox, Entry
 from acquire.screens.choices import STAGES, rated_from_text
 from acquire.screens.keeper import Wanted
@@ -235,12 +235,14 @@ class ReadyPage(Page):
         folder = app.memory.interrupted_folder
         if folder is None:
             return
-        try:
-            app.choices.go_on_with(interrupted(folder))
-        except BenchError as error:
-            self.said = str(error)
-            return
-        app.open_rig()
+
+        def go_on(run: Interrupted) -> None:
+            app.choices.go_on_with(run)
+            app.open_rig()
+            self.say("Goes on where it was stopped, by its own record.")
+
+        self.said = "Reading the run that goes on."
+        app.behind(self, lambda: interrupted(folder), go_on)
 
     def act_halt(self) -> None:
         """No run is on: the space bar still tells the drive to stop."""

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import getpass
 from collections.abc import Sequence
+from pathlib import Path
 from typing import ClassVar
 
-from acquire.resuming import interrupted
+from acquire.resuming import Interrupted, interrupted
 from acquire.screens.page import Page
 from acquire.screens.ready_page import TextBox
 from acquire.screens.result_facts import ResultFacts
 from acquire.screens.result_view import most_scroll, result_rows
-from acquire.screens.rows import EMPTY, Row, row, wrapped
-from profiles.errors import BenchError
+from acquire.screens.rows import EMPTY, Row, offer, row, strip_of, wrapped
 
 
 class ResultPage(Page):
@@ -33,16 +33,29 @@ class ResultPage(Page):
         self.live = live
         self.trouble = trouble
         self.first = 0
+        self.before: Path | None = None
+        """The earlier run that is shown beside it."""
 
     def page_rows(self, width: int, height: int) -> Sequence[Row]:
         if self.facts is None:
-            words = self.trouble or "Reading the record."
-            return [EMPTY, *(row(" ", one) for one in wrapped(words, width - 2, "bad"))]
+            words = self.trouble or self.said or "Reading the record."
+            offers = [offer("[n]ext unit", "next"), offer("[q]uit", "quit")]
+            return [
+                EMPTY,
+                *(row(" ", one) for one in wrapped(words, width - 2, "strong")),
+                EMPTY,
+                row(" ", strip_of(offers if self.live else [offer("[Esc] back", "back")])),
+            ]
         self.first = min(self.first, most_scroll(self.facts, width))
         return result_rows(
             self.facts, width, height, self.look,
-            first=self.first, live=self.live, said=self.said, report=self.bench_app.can_report,
+            first=self.first, live=self.live, said=self.said,
         )  # fmt: skip
+
+    def take_facts(self, facts: ResultFacts) -> None:
+        """The record has been read."""
+        self.facts = facts
+        self.redraw()
 
     def act_proof(self, way: str) -> None:
         """Move the proof up or down."""
@@ -65,12 +78,14 @@ class ResultPage(Page):
         """Go on with this run, where it did not come to its end."""
         if self.facts is None or self.facts.state == "complete":
             return
-        try:
-            self.bench_app.choices.go_on_with(interrupted(self.facts.folder))
-        except BenchError as error:
-            self.said = str(error)
-            return
-        self.bench_app.back_to_ready()
+        folder, app = self.facts.folder, self.bench_app
+
+        def go_on(run: Interrupted) -> None:
+            app.choices.go_on_with(run)
+            app.back_to_ready()
+
+        self.said = "Reading the run that goes on."
+        app.behind(self, lambda: interrupted(folder), go_on)
 
     def act_note(self) -> None:
         """Add a sealed note to the record."""
@@ -84,15 +99,17 @@ class ResultPage(Page):
     def _noted(self, text: str) -> str | None:
         if not text or self.facts is None:
             return None
-        from acquire.record.notes import add_note
-        from acquire.record.signing import workshop_key
-
+        folder = self.facts.folder
         who = self.bench_app.choices.operator or getpass.getuser()
-        try:
-            note = add_note(self.facts.folder, text, who=who, why="", key=workshop_key())
-        except BenchError as error:
-            return str(error)
-        self.said = f"Added as {note.file}, sealed."
+
+        def add() -> str:
+            from acquire.record.notes import add_note
+            from acquire.record.signing import workshop_key
+
+            note = add_note(folder, text, who=who, why="", key=workshop_key())
+            return f"Added as {note.file}, sealed."
+
+        self.bench_app.behind(self, add)
         return None
 
     def act_match(self) -> None:
@@ -106,8 +123,13 @@ class ResultPage(Page):
 
     def act_report(self) -> None:
         """Write the report."""
-        if self.facts is not None and self.bench_app.can_report:
-            self.said = self.bench_app.write_report(self.facts.folder)
+        if self.facts is None:
+            return
+        from acquire.screens.report_files import write_report
+
+        folder, before = self.facts.folder, self.before
+        self.said = "The report is being written."
+        self.bench_app.behind(self, lambda: write_report(folder, before))
 
     def act_back(self) -> None:
         """Back to the list it was opened from; a fresh result is left by n, s or q."""

@@ -46,11 +46,10 @@ def result_rows(
     first: int = 0,
     live: bool = True,
     said: str = "",
-    report: bool = False,
 ) -> list[Row]:
     """The whole page; `first`: how far the proof is scrolled; `live`: the run has just ended."""
     top = _top(facts, width, said)
-    bottom = _bottom(facts, width, live, report)
+    bottom = _bottom(facts, width, live)
     room = max(height - len(top) - len(bottom), 0)
     proof = _proof(facts, width)
     shown = _curve_and_table(facts, width, _share(room, len(facts.lines), len(proof)), look)
@@ -184,14 +183,13 @@ def _told(subject: str, sign: str, words: str, ink: Ink, width: int) -> list[Row
 # ---- what next -------------------------------------------------------------------------------
 
 
-def _bottom(facts: ResultFacts, width: int, live: bool, report: bool) -> list[Row]:
+def _bottom(facts: ResultFacts, width: int, live: bool) -> list[Row]:
     offers: list[Row] = []
     if live:
         offers += [offer("[n]ext unit", "next"), offer("[s]ame unit again", "same")]
     if facts.state != "complete":
         offers.append(offer("[g]o on with it", "go on"))
-    if report:
-        offers.append(offer("[r]eport", "report"))
+    offers.append(offer("[r]eport", "report"))
     offers += [
         offer("n[o]te", "note"),
         offer("match [e]ngine", "match"),

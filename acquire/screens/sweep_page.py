@@ -137,8 +137,13 @@ class SweepPage(Page):
             return None
         if run is None or run.record is None:
             return "The run is over; add the note on the result."
-        run.record.append("operator note", {"text": text}, sync=False)
-        self.said = "Noted."
+        record = run.record
+
+        def write() -> str:
+            record.append("operator note", {"text": text})
+            return "Noted."
+
+        self.bench_app.behind(self, write)
         return None
 
     def act_instruments(self) -> None:

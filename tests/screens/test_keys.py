@@ -279,6 +279,7 @@ def test_an_interrupted_run_is_offered_and_gone_on_with(keeper: KeeperStandIn) -
         app.memory.wait()
         assert "The run of A-17 (2026-03-02) did not come to its end." in shown(app)
         await pilot.press("g")
+        await wait_until(pilot, lambda: app.choices.going_on is not None)
         assert app.choices.going_on is not None
         assert app.choices.serial == "A-17"
         await pilot.press("w", "c", "y", "b")

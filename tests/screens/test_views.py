@@ -30,7 +30,7 @@ def past_view(width: int, height: int, look: Look) -> Sequence[Row]:
     runs = made_up.past()
     return past_rows(
         runs, at=1, search="", searching=False, marked=runs[0].folder, read=True, total=len(runs),
-        said="", width=width, height=height, report=False,
+        said="", width=width, height=height,
     )  # fmt: skip
 
 
