@@ -175,7 +175,8 @@ def fitted_band(material: Material) -> tuple[BandAt, ...]:
     fit = material.verdict.get("fit")
     if not isinstance(fit, dict):
         return ()
-    kept = [_band_at(one) for one in fit.get("at", ()) if isinstance(one, dict)]
+    given = fit.get("curve") or fit.get("at") or ()
+    kept = [_band_at(one) for one in given if isinstance(one, dict)]
     band = tuple(one for one in kept if one is not None)
     return band if len(band) >= GRID // 2 else _fitted_again(material)
 

@@ -12,6 +12,7 @@ from acquire.report.blocks import Column, Fact, Facts, Mark, Section, Table, Wor
 from acquire.report.language import Language
 from acquire.report.material import Material
 from acquire.report.recorded_words import in_language
+from acquire.sweep.plan import load_kind, volts_within
 
 SPEED_WITHIN_RPM = 5.0
 SPEED_SOURCE = "ISO 8854:2012, 3.4"
@@ -193,7 +194,7 @@ def _volts_row(material: Material, language: Language) -> tuple[Words, ...]:
     volts, test = _read(material, "volts"), material.test_volts
     if material.profiles is None or test is None:
         return _line(language, "volts", language.missing, language.missing, None)
-    within = material.profiles.method.test.volts_within
+    within = volts_within(material.profiles.method, load_kind(material.profiles.rig))
     asked = language.say(
         "met.within", value=language.number(test, 1), within=language.short(within), unit="V"
     )

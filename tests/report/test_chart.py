@@ -1,0 +1,139 @@
+"""The picture: uncertainty seen, the limit on top of all, told apart without colour."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from acquire.errors import OrderError
+from acquire.report.chart import BandAt, Chart, ChartPoint, ChartWords, chart_of
+from acquire.report.chart_file import png_of, write_chart
+from acquire.report.chart_svg import BLUE, GREEN, SKY, VERMILION, draw, height_of
+from acquire.report.language import language
+from acquire.report.material import material_of
+from tests.report.runs import Order, make_run, settings
+
+SVG = "{http://www.w3.org/2000/svg}"
+WORDS = ChartWords("alt", "x", "y", "measured", "before", "fit", "rated", "allowed")
+POINTS = (
+    ChartPoint(1500.0, 41.0, 1.5, "undecided"),
+    ChartPoint(3000.0, 60.0, 2.0, "fail"),
+    ChartPoint(6000.0, 91.0, 0.3, "pass"),
+)
+CHART = Chart(
+    points=POINTS,
+    words=WORDS,
+    band=tuple(BandAt(1000.0 + 100 * k, 1.6 * k, 1.5 * k, 1.7 * k, False) for k in range(60)),
+    rated=((1500.0, 45.0), (3000.0, 77.0), (6000.0, 90.0)),
+    limit=((1500.0, 40.5), (3000.0, 69.3), (6000.0, 81.0)),
+)
+
+
+def _elements(chart: Chart) -> list[ET.Element]:
+    return list(ET.fromstring(draw(chart)).iter())
+
+
+def test_the_limit_is_drawn_after_every_point() -> None:
+    elements = _elements(CHART)
+    limits = [k for k, e in enumerate(elements) if e.get("stroke") == VERMILION]
+    signs = [
+        k for k, e in enumerate(elements) if e.get("stroke") == BLUE and e.get("fill") == "#ffffff"
+    ]
+    in_picture = [k for k in signs if k < limits[0] + 20][: len(POINTS)]
+    assert len(in_picture) == len(POINTS)
+    assert min(limits) > max(in_picture)
+
+
+def test_each_outcome_has_a_form_of_its_own() -> None:
+    forms = []
+    for outcome in ("pass", "fail", "undecided"):
+        chart = replace(CHART, points=(ChartPoint(3000.0, 60.0, None, outcome),), band=())
+        sign = next(e for e in _elements(chart) if e.get("stroke-width") == "1.8")
+        forms.append((sign.tag, len(sign.get("d", "").split("L"))))
+    assert len({tag for tag, _ in forms}) == 2
+    assert forms[0][0] == f"{SVG}circle"
+    fail, undecided = (
+        draw(replace(CHART, points=(ChartPoint(3000.0, 60.0, None, o),))) for o in ("fail", "undecided")
+    )  # fmt: skip
+    assert fail != undecided
+
+
+def test_bars_are_as_long_as_the_doubt_and_drawn_over_the_sign() -> None:
+    elements = _elements(replace(CHART, band=(), before=()))
+    bars = [e for e in elements if e.get("stroke") == BLUE and e.get("stroke-width") == "1.3"]
+    first = bars[0].get("d", "").replace("M", "").split(" L")
+    (x1, low), (x2, high) = ([float(part) for part in end.split()] for end in first)
+    assert x1 == x2
+    per_amp = (246.0 - 22.0) / 100.0
+    assert low - high == pytest.approx(2 * 1.5 * per_amp, abs=0.05)
+    signs = [k for k, e in enumerate(elements) if e.get("fill") == "#ffffff" and e.get("stroke")]
+    assert elements.index(bars[0]) > signs[0]
+
+
+def test_nothing_leaves_the_picture_however_wild_the_band() -> None:
+    wild = tuple(BandAt(500.0 * k, 50.0, -900.0, 9e6, True) for k in range(1, 13))
+    for element in _elements(replace(CHART, band=wild)):
+        for pair in element.get("d", "").replace("M", "").replace("Z", "").split(" L"):
+            if pair.strip():
+                x, y = (float(part) for part in pair.split())
+                assert -40.0 <= x <= 480.0
+                assert -10.0 <= y <= 330.0
+
+
+def test_everything_shown_has_a_word_in_the_legend() -> None:
+    chart = replace(CHART, before=(ChartPoint(1500.0, 30.0, 1.0),))
+    texts = [e.text for e in _elements(chart) if e.tag == f"{SVG}text"]
+    for word in ("measured", "before", "fit", "rated", "allowed"):
+        assert texts.count(word) == 1
+    bare = [e.text for e in _elements(Chart(points=POINTS, words=WORDS)) if e.tag == f"{SVG}text"]
+    assert "rated" not in bare
+    assert "allowed" not in bare
+
+
+def test_colours_are_those_of_okabe_and_ito() -> None:
+    """Okabe and Ito, Color Universal Design (2008): blue, sky blue, vermilion, bluish green."""
+    rgb = {"blue": (0, 114, 178), "sky": (86, 180, 233), "red": (213, 94, 0), "green": (0, 158, 115)}
+    shown = {"blue": BLUE, "sky": SKY, "red": VERMILION, "green": GREEN}
+    for name, colour in shown.items():
+        assert tuple(bytes.fromhex(colour[1:])) == rgb[name]
+
+
+def test_a_chart_without_a_point_is_still_a_picture(tmp_path: Path) -> None:
+    order = Order(amps={1500.0: None, 6000.0: None})
+    material = material_of(make_run(tmp_path, order), settings())
+    chart = chart_of(material, language("en"))
+    assert chart.words.alt == "Output curve without a measured point."
+    assert len(_elements(chart)) > 20
+
+
+def test_words_of_a_chart_cannot_become_markup() -> None:
+    evil = '</text><script>alert(1)</script>"\'&'
+    words = replace(WORDS, alt=evil, x=evil, y=evil, measured=evil)
+    root = ET.fromstring(draw(replace(CHART, words=words)))
+    assert not list(root.iter(f"{SVG}script"))
+    assert [e.text for e in root.iter(f"{SVG}text")].count(evil) == 3
+
+
+def test_the_same_picture_is_written_as_svg_and_png(tmp_path: Path) -> None:
+    run = make_run(tmp_path / "shelf")
+    svg = write_chart(run, tmp_path / "c.svg", settings=settings())
+    png = write_chart(run, tmp_path / "c.png", settings=settings())
+    assert ET.parse(svg).getroot().tag == f"{SVG}svg"
+    data = png.read_bytes()
+    width, height = (int.from_bytes(data[k : k + 4], "big") for k in (16, 20))
+    assert (width, height) == (2000, round(height_of(CHART) / 480.0 * 2000))
+
+
+def test_a_chart_is_never_put_into_the_sealed_run(tmp_path: Path) -> None:
+    run = make_run(tmp_path)
+    with pytest.raises(OrderError, match="sealed run"):
+        write_chart(run, run / "curve.svg", settings=settings())
+    with pytest.raises(OrderError, match=r"\.svg or \.png"):
+        write_chart(run, tmp_path / "curve.gif", settings=settings())
+
+
+def test_a_png_is_drawn_without_any_font_of_the_computer() -> None:
+    assert png_of(CHART).startswith(b"\x89PNG")
