@@ -6,6 +6,7 @@ Pages are imported where they are opened, so that the first paint comes at once.
 from __future__ import annotations
 
 import contextlib
+import os
 import threading
 import traceback
 from collections.abc import Callable, Sequence
@@ -64,7 +65,7 @@ class BenchApp(App[None], inherit_bindings=False):
         self.signalled = False
         """True once a signal has asked for the end."""
         self._prepare = prepare
-        super().__init__()
+        super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
         for palette in (DARK, LIGHT):
             self.register_theme(theme_of(palette))
         self.theme = (LIGHT if self.look.light else DARK).name

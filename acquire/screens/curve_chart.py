@@ -51,12 +51,12 @@ class CurvePicture:
 SIGNS: dict[Glyphs, dict[str, str]] = {
     "dots": {
         "axis": "│", "tick": "┤", "corner": "└", "floor": "─", "floor tick": "┴",
-        "bar": "│", "o": "●", "+": "○", "x": "✕", "now": "◆", "?": "◌",
+        "o": "●", "+": "○", "x": "✕", "now": "◆", "?": "◌",
         "rated": "──", "allowed": "╌╌",
     },
     "ascii": {
         "axis": "|", "tick": "+", "corner": "+", "floor": "-", "floor tick": "+",
-        "bar": "|", "o": "O", "+": "o", "x": "x", "now": "X", "?": "?",
+        "o": "O", "+": "o", "x": "x", "now": "X", "?": "?",
         "rated": "--", "allowed": "- -",
     },
 }  # fmt: skip
@@ -75,6 +75,8 @@ def chart_rows(
         draw_wash(raster, wash)
     for line in picture.lines:
         draw_line(raster, line)
+    for mark in picture.marks:
+        _draw_doubt(raster, mark)
     cells = [
         [(glyph(bits, glyphs), ink) for bits, ink in zip(bit_row, ink_row, strict=True)]
         for bit_row, ink_row in zip(raster.bits, raster.inks, strict=True)
@@ -93,22 +95,23 @@ def legend_row(picture: CurvePicture, glyphs: Glyphs) -> Row:
     return strip_of(pieces, gap=2)
 
 
+def _draw_doubt(raster: Raster, mark: Mark) -> None:
+    """The bar of doubt, to the dot: one smaller than the sign of its point hides under it."""
+    column, top = raster.grid.dot(mark.shaft_rpm, mark.amps + mark.half)
+    _, bottom = raster.grid.dot(mark.shaft_rpm, mark.amps - mark.half)
+    last = 4 * raster.grid.rows - 1
+    raster.put([(column, at) for at in range(max(top, 0), min(bottom, last) + 1)], mark.ink)
+
+
 def _stamp(
     cells: list[list[tuple[str, Ink]]], picture: CurvePicture, grid: Grid, glyphs: Glyphs
 ) -> None:
-    """Bars, points and the place where the unit is now, over the dots."""
+    """Points and the place where the unit is now, over the dots."""
     signs = SIGNS[glyphs]
     for mark in picture.marks:
-        low = grid.cell(mark.shaft_rpm, mark.amps - mark.half)
-        high = grid.cell(mark.shaft_rpm, mark.amps + mark.half)
         here = grid.cell(mark.shaft_rpm, mark.amps)
-        if here is None:
-            continue
-        top = high[1] if high else here[1]
-        bottom = low[1] if low else here[1]
-        for at in range(top, bottom + 1):
-            cells[at][here[0]] = (signs["bar"], mark.ink)
-        cells[here[1]][here[0]] = (signs.get(mark.sign, mark.sign), mark.ink)
+        if here is not None:
+            cells[here[1]][here[0]] = (signs.get(mark.sign, mark.sign), mark.ink)
     now = grid.cell(*picture.now) if picture.now else None
     if now is not None:
         cells[now[1]][now[0]] = (signs["now"], "hands")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
@@ -13,6 +14,12 @@ if TYPE_CHECKING:
     from textual.app import App
 
 FOLDER = "views"
+BUTTONS = re.compile(r"<circle\b[^>]*/>")
+
+
+def picture(app: App[Any], title: str) -> str:
+    """What is shown, as SVG; without the buttons of a window that is not there."""
+    return BUTTONS.sub("", app.export_screenshot(title=title))
 
 
 def write_view(app: App[Any], shelf: Path, name: str, rows: Sequence[Row]) -> str:
@@ -27,5 +34,5 @@ def write_view(app: App[Any], shelf: Path, name: str, rows: Sequence[Row]) -> st
     base = folder / f"{name.replace(' ', '-')}-{stamp}"
     text = "\n".join(text_of(one).rstrip() for one in rows) + "\n"
     base.with_suffix(".txt").write_text(text, encoding="utf-8")
-    base.with_suffix(".svg").write_text(app.export_screenshot(title=name), encoding="utf-8")
+    base.with_suffix(".svg").write_text(picture(app, name), encoding="utf-8")
     return f"Written to {base}.txt and .svg."

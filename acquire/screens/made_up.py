@@ -27,7 +27,19 @@ POINTS = (Measured(1500, 47.1, 0.25), Measured(2000, 62.9, 0.3))
 
 def ready(*, is_ready: bool = False) -> ReadyFacts:
     """A driven rig before a run."""
-    missing = () if is_ready else ("Tick the wiring of this unit.",)
+    missing = (
+        ()
+        if is_ready
+        else (
+            "Tick the wiring of this unit.",
+            "No live output voltage (stale 4 s): look at its cable and plug.",
+        )
+    )
+    volts = (
+        Live(Figure("volts", "output voltage", "12.64", "V", "", ""), "0.1 s")
+        if is_ready
+        else Live(Figure("volts", "output voltage", None, "V", "!", "stale 4 s"), "4.2 s")
+    )
     wiring = ("B+ and earth cables tight", "battery charged and connected in parallel",
               "turns clockwise, seen from the drive end", "lamp on D+", "ignition")  # fmt: skip
     return ReadyFacts(
@@ -46,7 +58,7 @@ def ready(*, is_ready: bool = False) -> ReadyFacts:
         live=(
             Live(Figure("shaft_rpm", "shaft speed", "0", "rpm", "", ""), "0.1 s"),
             Live(Figure("amps", "output current", "0.1", "A", "", ""), "0.1 s"),
-            Live(Figure("volts", "output voltage", None, "V", "!", "stale 4 s"), "4.2 s"),
+            volts,
             Live(Figure("case_c", "case", "22", "°C", "", ""), "0.8 s"),
         ),
         rig_state="open",

@@ -84,10 +84,11 @@ def ready_facts(
     """Look at choices and rig."""
     plan = choices.plan()
     rig = choices.rig.profile if choices.rig is not None else None
+    live = _live(keeper, rig)
     return ReadyFacts(
-        missing=tuple(what_is_missing(choices, plan, keeper)),
+        missing=(*what_is_missing(choices, plan, keeper), *_not_live(live, keeper)),
         fields=tuple(_fields(choices, plan)),
-        live=tuple(_live(keeper, rig)),
+        live=tuple(live),
         rig_state=_rig_state(keeper, rig),
         notes=tuple(_notes(keeper.items)),
         wiring=tuple((line, choices.confirmed_elsewhere or line in choices.ticked)
@@ -133,6 +134,17 @@ def _rig_missing(keeper: Keeper) -> list[str]:
         return ["The rig is being looked at."]
     return [f"{i.name}: {i.words}. {i.what_to_do}".rstrip() for i in keeper.items
             if i.state == "bad"]  # fmt: skip
+
+
+def _not_live(live: Sequence[Live], keeper: Keeper) -> list[str]:
+    """No run begins on a channel that has fallen silent since the rig was opened."""
+    if keeper.state != "open" or not keeper.items:
+        return []
+    return [
+        f"No live {one.figure.words} ({one.figure.state}): look at its cable and plug."
+        for one in live
+        if not one.figure.live
+    ]
 
 
 def _fields(choices: Choices, plan: SweepPlan | BenchError | None) -> list[Field]:

@@ -88,8 +88,9 @@ def _size(facts: SweepFacts, width: int, height: int, look: Look) -> Size:
 def _figure(figure: Figure, width: int, size: Size, look: Look) -> list[Row]:
     ink = STATE_INKS.get(figure.sign, "plain")
     if figure.text is None:
+        named = row(EDGE, (f"! {figure.words}", "bad")) if size == "three" else EMPTY
         big = [EMPTY] * (rows_of(size) - 2)
-        big += [row(EDGE, (f"! {figure.words}", "bad")), row(EDGE, ("no live value", "bad"))]
+        big += [named, row(EDGE, ("! no live value", "bad"))]
     else:
         signs = large(figure.text, size, "ascii" if look.ascii else "full")
         big = [row(EDGE, (line, "strong")) for line in signs]

@@ -80,9 +80,9 @@ def child(chart: str, seconds: float) -> None:
     def begin() -> None:
         keeper.busy, keeper.state = True, "running"
         app.push_screen(SweepPage() if chart == "ours" else public_page())
-        app.set_timer(1.0, measure)
+        app.set_timer(1.0, start_counting)
 
-    def measure() -> None:
+    def start_counting() -> None:
         held.clear()
         cost["cpu"], cost["wall"] = time.process_time(), time.monotonic()
         Path(os.environ["MARK"]).write_text("begin")
@@ -137,7 +137,8 @@ def public_page() -> Any:
                 widget.plot(list(line.xs), list(line.ys))
             for mark in picture.marks:
                 widget.scatter([mark.shaft_rpm], [mark.amps])
-            widget.scatter([picture.now[0]], [picture.now[1]])
+            if picture.now is not None:
+                widget.scatter([picture.now[0]], [picture.now[1]])
 
         def redraw(self) -> None:
             from acquire.screens.sweep_view import sweep_rows
@@ -160,11 +161,15 @@ def measure(chart: str, width: int, height: int, seconds: float, folder: Path) -
     for path in (mark, told):
         path.unlink(missing_ok=True)
     code = f"from tests.benchmarks.screens import child; child({chart!r}, {seconds})"
-    with Terminal(
-        width=width, height=height, code=code, BEGAN_S=str(time.time()), MARK=str(mark),
-        TOLD=str(told), SHELF=str(folder), COLORTERM="truecolor",
-        PYTHONPATH=os.pathsep.join([str(CHECKOUT), os.environ.get("PYTHONPATH", "")]),
-    ) as terminal:  # fmt: skip
+    environment = {
+        "BEGAN_S": str(time.time()),
+        "MARK": str(mark),
+        "TOLD": str(told),
+        "SHELF": str(folder),
+        "COLORTERM": "truecolor",
+        "PYTHONPATH": os.pathsep.join([str(CHECKOUT), os.environ.get("PYTHONPATH", "")]),
+    }
+    with Terminal(width=width, height=height, code=code, environment=environment) as terminal:
         while not mark.exists() and terminal.process.poll() is None:
             terminal.read()
         before = len(terminal.received)

@@ -11,7 +11,7 @@ import subprocess
 import sys
 import termios
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import pyte
@@ -25,7 +25,7 @@ class Terminal:
 
     def __init__(
         self, *arguments: str, width: int = 80, height: int = 24, code: str = START,
-        **environment: str,
+        environment: Mapping[str, str] | None = None,
     ) -> None:  # fmt: skip
         self._master, slave = pty.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", height, width, 0, 0))
@@ -38,7 +38,7 @@ class Terminal:
             [sys.executable, "-W", "error::DeprecationWarning:acquire", "-c", code, *arguments],
             stdin=slave, stdout=slave, stderr=slave, cwd=CHECKOUT, start_new_session=True,
             preexec_fn=_take_terminal,
-            env={**os.environ, "TERM": "xterm-256color", "LANG": "C.UTF-8", **environment},
+            env={**os.environ, "TERM": "xterm-256color", "LANG": "C.UTF-8", **(environment or {})},
         )  # fmt: skip
 
     def __enter__(self) -> Terminal:

@@ -1,0 +1,137 @@
+"""The program as it is started by hand, on terminals of several kinds."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import signal
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+if sys.platform == "win32":
+    pytest.skip("pseudo-terminals are of POSIX systems", allow_module_level=True)
+
+from tests.screens.terminal import Terminal
+
+COLOURS = re.compile(rb"\x1b\[[0-9;]*m")
+MOUSE_ON = b"\x1b[?1000h"
+
+
+def colour_codes(data: bytes) -> set[int]:
+    """Codes of colours among the display attributes sent (ECMA-48, 8.3.117: 30-37, 40-47, 38, 48).
+
+    39 and 49, the terminal's own colours, are none.
+    """
+    found: set[int] = set()
+    for code in COLOURS.findall(data):
+        numbers = [int(n) for n in code[2:-1].split(b";") if n]
+        found |= {n for n in numbers if n in {*range(30, 39), *range(40, 49), *range(90, 108)}}
+    return found
+
+
+def test_a_run_by_hand_from_first_to_last_key(tmp_path: Path) -> None:
+    """One speed, typed twice, three seconds apart; the verdict; the next unit; out."""
+    with Terminal(
+        "--shelf", str(tmp_path), "sweep", "--rig", "by-hand", "--rated", "14V 90A @6000",
+        "--serial", "A-17", "--operator", "Nell", "--screen",
+    ) as terminal:  # fmt: skip
+        terminal.wait_for("Not ready.")
+        terminal.press("w")
+        terminal.press("c")
+        terminal.wait_for("all of this is so:")
+        terminal.press("y")
+        terminal.wait_for("Ready.")
+        terminal.press("b")
+        terminal.wait_for("Type the shaft speed:")
+        terminal.press("6000\r")
+        terminal.wait_for("Type the output current at 6000 rpm:")
+        terminal.press("9.3\r")
+        terminal.wait_for("is far from the 90 A")
+        terminal.press("\x7f\x7f\x7f104.3\r")
+        terminal.wait_for("Type the output voltage at 6000 rpm:")
+        terminal.press("14.0\r")
+        for typed in ("6000", "104.3", "14.0"):
+            terminal.wait_for("once more:")
+            terminal.wait_for("[_")
+            terminal.press(f"{typed}\r")
+            time.sleep(0.3)
+            terminal.read()
+        terminal.wait_for("[n]ext unit")
+        assert "6000  104.3" in terminal.text
+        terminal.press("n")
+        text = terminal.wait_for("Not ready.")
+        assert "A-17" not in text, "another unit"
+        assert "Nell" in text, "the same operator"
+        terminal.press("q")
+        code = terminal.end()
+        assert terminal.restored
+    (folder,) = [path for path in tmp_path.iterdir() if (path / "run.json").exists()]
+    verdict = json.loads((folder / "verdict.json").read_text())
+    expected = {"pass": 0, "fail": 1, "undecided": 3}
+    assert code == expected[verdict["outcome"]]
+    journal = (folder / "journal.jsonl").read_text()
+    assert "accepted on the screen" in journal
+
+
+KINDS: dict[str, tuple[tuple[str, ...], dict[str, str]]] = {
+    "true colour": ((), {"COLORTERM": "truecolor"}),
+    "16 colours": ((), {"TEXTUAL_COLOR_SYSTEM": "standard"}),
+    "no colour": ((), {"NO_COLOR": "1"}),
+    "light paper": (("--light",), {}),
+    "Linux console": ((), {"TERM": "linux"}),
+    "no Unicode": ((), {"PYTHONIOENCODING": "latin-1"}),
+    "plain signs, no mouse": (("--glyphs", "ascii", "--no-mouse"), {}),
+}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_ready_page_reads_the_same_on_every_kind_of_terminal(kind: str, tmp_path: Path) -> None:
+    options, environment = KINDS[kind]
+    with Terminal("--shelf", str(tmp_path), *options, environment=environment) as terminal:
+        text = terminal.wait_for("[q]uit")
+        assert "Not ready. Choose the rig." in text
+        assert "[u]nit" in text
+        terminal.press("q")
+        assert terminal.end() == 0
+        assert terminal.restored
+        received = terminal.received
+    assert (MOUSE_ON in received) == ("--no-mouse" not in options)
+    codes = colour_codes(received)
+    if kind == "no colour":
+        assert codes == set()
+    elif kind in ("16 colours", "Linux console"):
+        assert codes
+        assert 38 not in codes
+        assert 48 not in codes
+    else:
+        assert 38 in codes
+
+
+def test_a_suspended_program_stands_still_with_the_rig_at_rest(
+    tmp_path: Path, fast_rig: Path
+) -> None:
+    with Terminal(
+        "--shelf", str(tmp_path / "shelf"), "sweep", "--rig", str(fast_rig),
+        "--rated", "small-frame-14v-90a", "--screen", "--yes",
+    ) as terminal:  # fmt: skip
+        terminal.wait_for("Holding at")
+        os.kill(terminal.process.pid, signal.SIGTSTP)
+        until_s = time.monotonic() + 20
+        state = ""
+        while state != "T" and time.monotonic() < until_s:
+            terminal.read()
+            stat = Path(f"/proc/{terminal.process.pid}/stat")
+            if not stat.exists():
+                pytest.skip("this system has no /proc to see a suspended process by")
+            state = stat.read_text().rpartition(")")[2].split()[0]
+        assert state == "T", "the process is suspended"
+        (folder,) = [p for p in (tmp_path / "shelf").iterdir() if (p / "run.json").exists()]
+        assert '"drive off, speed 0"' in (folder / "journal.jsonl").read_text()
+        os.kill(terminal.process.pid, signal.SIGCONT)
+        terminal.wait_for("Stopped: SIGTSTP was received.")
+        terminal.press("q")
+        assert terminal.end() == 4
