@@ -22,6 +22,7 @@ from acquire.record.run_folder import RunFolder
 from acquire.stop_path import StopPath, StopReason
 from acquire.sweep.commands import (
     Act,
+    AskCheck,
     Command,
     FieldSwitch,
     Finished,
@@ -137,6 +138,8 @@ class BenchView:
     latest: dict[str, Reading] = field(default_factory=dict)
     hands: HandsOn | None = None
     question: TypeReading | None = None
+    check: AskCheck | None = None
+    """Set by the bench, cleared by who asks."""
     points: list[SteadyPoint] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     load_on: bool | None = None
@@ -325,6 +328,8 @@ class Bench:
                 self._record.append("load noticed", {"on": on}, t_s=now_s)
             case TypeReading():
                 self.view.question = command
+            case AskCheck():
+                self.view.check = command
             case Finished():
                 self._record.append("finished", {}, t_s=now_s)
                 self._stop.trip(StopReason("complete", "all steps are over"))

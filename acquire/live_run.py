@@ -8,13 +8,16 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
+from acquire.asked_checks import CHECK_ANSWERED, answers_in, speed_checks
 from acquire.bench import Bench, Wires
-from acquire.findings.seen import Seen, seen_in
+from acquire.errors import OrderError
+from acquire.findings.seen import seen_in
 from acquire.guard import Guard, GuardPlan
+from acquire.judge.checks import Answer, CheckResult, evaluate
 from acquire.judging import Judgement, judge_run
 from acquire.opened_rig import OpenedRig
 from acquire.points import PointMaker
-from acquire.record.journal import JOURNAL_FILE, read_journal
+from acquire.record.journal import JOURNAL_FILE, JournalEntry, read_journal
 from acquire.record.run_folder import RunFolder
 from acquire.record.run_header import InstrumentFacts
 from acquire.resuming import Interrupted
@@ -22,10 +25,12 @@ from acquire.run_order import RunOrder
 from acquire.simulated_hand import SimulatedHand
 from acquire.snapshots import snapshots_of
 from acquire.stop_path import RigAtStop, StopEvent, StopPath, StopReason
+from acquire.sweep.checking import SpeedCheck
 from acquire.sweep.plan import SweepPlan
 from acquire.sweep.sweep import Sweep
 from drivers.bench_wiring import BenchWiring
 from drivers.clock import Clock, RealClock
+from profiles.method import Check
 from profiles.rig import Rig
 
 if TYPE_CHECKING:
@@ -141,8 +146,11 @@ class LiveRun:
 
     # ---- running ---------------------------------------------------------------------------
 
-    def begin(self, accepted: Mapping[str, object]) -> Bench:
-        """Make the run folder and start the bench; `accepted` = cautions and wiring ticked."""
+    def begin(self, accepted: Mapping[str, object], *, attended: bool = False) -> Bench:
+        """Make the run folder and start the bench; `accepted` = cautions and wiring ticked.
+
+        `attended`: somebody is there to answer the checks that belong to a speed.
+        """
         wiring, stop_path = self._opened()
         self.record = self._open_record(wiring)
         self.record.append("cautions accepted", accepted, sync=True)
@@ -150,7 +158,11 @@ class LiveRun:
         if self._going_on is not None:
             points.points = list(self._going_on.points)
         self.bench = Bench(
-            sweep=Sweep(self.plan, done=[point.step for point in points.points]),
+            sweep=Sweep(
+                self.plan,
+                done=[point.step for point in points.points],
+                checks=self._speed_checks() if attended else (),
+            ),
             guard=Guard(self._guard_plan()),
             stop=stop_path,
             wires=Wires(
@@ -167,6 +179,38 @@ class LiveRun:
         )
         self.bench.start()
         return self.bench
+
+    def _speed_checks(self) -> list[SpeedCheck]:
+        """Those of the method that have no answer yet and that this rig may turn at."""
+        method = self.order.method.profile
+        answered = answers_in(self._journal())
+        checks = speed_checks(method, self.rig, unit_max_rpm=self._unit_max_rpm())
+        return [check for check in checks if check.name not in answered]
+
+    def answer(self, name: str, answer: Answer) -> CheckResult:
+        """Keep the answer to a check in the record, after `begin` and before `end`.
+
+        Raises:
+            OrderError: If the method has no such check.
+            BadCheckAnswer: If the answer does not fit it.
+        """
+        if self.record is None:
+            raise RuntimeError("answer() comes after begin()")
+        result = evaluate(self.check(name), answer)
+        self.record.append(CHECK_ANSWERED, {"check": name, "answer": answer}, sync=True)
+        return result
+
+    def check(self, name: str) -> Check:
+        """A check of this run's method.
+
+        Raises:
+            OrderError: If there is none of that name.
+        """
+        checks = {check.name: check for check in self.order.method.profile.check}
+        if name in checks:
+            return checks[name]
+        there = ", ".join(f"'{known}'" for known in checks) or "none at all"
+        raise OrderError(f"The method has no check '{name}'.", what_to_do=f"Its checks: {there}.")
 
     def _simulated_hand(self) -> SimulatedHand | None:
         """On a simulated rig the program is the operator's hands too."""
@@ -190,6 +234,12 @@ class LiveRun:
         if self.stop_path is not None:
             self.stop_path.trip(reason)
 
+    @property
+    def complete(self) -> bool:
+        """True once the run has ended by itself, all steps over, and the rig is at rest."""
+        report = self.stop_path.report if self.stop_path else None
+        return report is not None and report.reason.kind == "complete"
+
     def end(self) -> RunEnd:
         """When the bench is over: judge, seal, and say how it ended.
 
@@ -201,12 +251,14 @@ class LiveRun:
             raise RuntimeError("end() comes after a run")
         reason = stop_path.report.reason
         complete = reason.kind == "complete"
+        journal = self._journal()
         judgement = judge_run(
             snapshots_of(self.record.header),
             points=self.bench.points.with_own_slopes(),
             warm_up=self.bench.warm_up,
             why_stopped=None if complete else reason.words,
-            seen=self._seen(self.record),
+            answers=answers_in(journal),
+            seen=seen_in(journal),
         )
         self.record.finish(
             "complete" if complete else "stopped",
@@ -222,10 +274,12 @@ class LiveRun:
             began_a_step=self.bench.sweep.current is not None or bool(self.bench.points.points),
         )
 
-    def _seen(self, record: RunFolder) -> Seen:
-        """What the run has shown besides its points, by its journal: from before a resume too."""
-        path = record.folder / JOURNAL_FILE
-        return seen_in(read_journal(path, record.header.run_id).entries)
+    def _journal(self) -> tuple[JournalEntry, ...]:
+        """What was noted so far: from before a resume too."""
+        if self.record is None:
+            return ()
+        path = self.record.folder / JOURNAL_FILE
+        return tuple(read_journal(path, self.record.header.run_id).entries)
 
     def _opened(self) -> tuple[BenchWiring, StopPath]:
         if self.wiring is None or self.stop_path is None:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import asdict, replace
 from pathlib import Path
 
-from acquire.curve.fit import CurveFit
+from acquire.asked_checks import answers_in
 from acquire.curve.points_file import read_points
+from acquire.findings.case import Case
+from acquire.findings.find import find
 from acquire.findings.seen import seen_in
 from acquire.judge.elsewhere import ForeignPoint, judge_elsewhere
 from acquire.judge.recall import point_from_row
@@ -15,6 +17,7 @@ from acquire.judging import (
     DEFAULT_RULE,
     Judgement,
     accept_of,
+    advised,
     fit_of,
     judge_run,
     points_in,
@@ -51,6 +54,7 @@ def judge_folder(
         profiles,
         points=points_of_run(run),
         warm_up=warm_up_in(run.journal),
+        answers=answers_in(run.journal),
         seen=seen_in(run.journal),
     )
     return judgement, accept_of(profiles)
@@ -67,30 +71,34 @@ def judge_csv(path: Path, curve: AlternatorProfile, rule: Rule | None) -> tuple[
         ForeignPoint(p.shaft_rpm, p.amps, p.u_amps, p.u_shaft_rpm, p.volts, p.u_volts)
         for p in read_points(path)
     ]
-    verdict = judge_elsewhere(points, rated=curve.rated_curve(), accept=accept)
-    fit = _fit_or_none(points)
+    rated = curve.rated_curve()
+    verdict = judge_elsewhere(points, rated=rated, accept=accept)
+    rows = _as_steady_points(points)
+    fit = fit_of(rows)
+    findings = find(Case(points=rows, rated=rated, fit=fit, test_volts=rated.volts))
+    verdict = advised(verdict, findings)
     document = {
         **verdict.to_data(),
         "fit": fit.as_json() if fit is not None else None,
-        "findings": [],
+        "findings": [finding.to_data() for finding in findings],
     }
-    return Judgement(verdict, {}, document, fit), accept
+    return Judgement(verdict, {}, document, fit, tuple(findings)), accept
 
 
-def _fit_or_none(points: list[ForeignPoint]) -> CurveFit | None:
-    return fit_of(
-        [
-            SteadyPoint(
-                step=number,
-                set_rpm=p.shaft_rpm,
-                shaft_rpm=p.shaft_rpm,
-                u_shaft_rpm=p.u_shaft_rpm,
-                amps=p.amps,
-                u_amps=p.u_amps,
-            )
-            for number, p in enumerate(points, 1)
-        ]
-    )
+def _as_steady_points(points: list[ForeignPoint]) -> list[SteadyPoint]:
+    return [
+        SteadyPoint(
+            step=number,
+            set_rpm=p.shaft_rpm,
+            shaft_rpm=p.shaft_rpm,
+            u_shaft_rpm=p.u_shaft_rpm,
+            amps=p.amps,
+            u_amps=p.u_amps,
+            volts=p.volts,
+            u_volts=p.u_volts,
+        )
+        for number, p in enumerate(points, 1)
+    ]
 
 
 def keep_verdict(folder: Path, judgement: Judgement, *, rated: AlternatorProfile) -> str:

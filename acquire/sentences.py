@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from acquire.settle.looks import ChannelLook, HoldLook
+from acquire.sweep.checking import Checking
 from acquire.sweep.holding import Holding
 from acquire.sweep.sweep import Sweep
 from acquire.sweep.turning import Turning
@@ -27,7 +28,9 @@ def now_doing(sweep: Sweep, t_s: float) -> str:
     phase = sweep.phase
     match phase:
         case Turning():
-            return f"Turning up to {phase.shaft_rpm:.0f} rpm."
+            return f"Turning to {phase.shaft_rpm:.0f} rpm."
+        case Checking():
+            return f"Held at {phase.check.set_rpm:.0f} rpm for the check: {phase.check.name}."
         case Warming():
             return _warming(phase, t_s)
         case Holding():

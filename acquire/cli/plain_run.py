@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
+from typing import Literal
 
+from acquire.asked_checks import asked
 from acquire.bench import Bench
 from acquire.cautions import cautions_for, wiring_of
 from acquire.cli.answers import Answers, typed_number
+from acquire.cli.check_questions import ask_all, ask_one, left_to_ask
 from acquire.cli.exit_codes import Exit, exit_for
 from acquire.cli.live_text import live_block, point_line
 from acquire.cli.result_text import result_text
 from acquire.cli.voice import Voice, is_terminal
 from acquire.errors import OrderError
+from acquire.judge.checks import Answer
 from acquire.live_run import LiveRun, RunEnd
 from acquire.resuming import Interrupted
 from acquire.run_order import RunOrder
 from acquire.sentences import now_doing
 from acquire.signal_watch import SignalWatch, suspend_now
 from acquire.stop_path import StopReason
-from acquire.sweep.commands import TypeReading
+from acquire.sweep.commands import CheckAnswered, TypeReading
 from profiles.channels import CHANNELS
 from profiles.errors import BenchError
 
@@ -36,15 +41,19 @@ class PlainRun:
         *,
         confirmed: bool,
         going_on: Interrupted | None = None,
+        given: Mapping[str, Answer] | None = None,
     ) -> None:
+        """`confirmed`: nobody is asked. `given`: answers to checks, by name."""
         self._voice = voice
         self._order = order
         self._going_on = going_on
         self._confirmed = confirmed
+        self._given: dict[str, Answer] = dict(given or {})
         self._answers: Answers | None = None
         self._asked: TypeReading | None = None
         self._shown_points = 0
         self._last_sentence = ""
+        self._kept: set[str] = set()
 
     def run(self) -> int:
         """Cautions, ports, sweep, verdict."""
@@ -58,6 +67,7 @@ class PlainRun:
             going_on=self._going_on,
         ) as run:
             accepted = self._cautions()
+            self._ask_checks("before")
             with SignalWatch(
                 lambda name: run.stop(StopReason("signal", f"{name} was received")),
                 on_suspend=lambda: self._suspend(run),
@@ -67,8 +77,12 @@ class PlainRun:
     def _test(self, run: LiveRun, accepted: dict[str, object]) -> int:
         self._voice.talk(self._opening())
         run.open()
-        bench = run.begin(accepted)
+        bench = run.begin(accepted, attended=not self._confirmed)
+        self._keep_answers(run)
         self._watch(run, bench)
+        if run.complete:
+            self._ask_checks("after")
+        self._keep_answers(run)
         end = run.end()
         self._tell(run, end)
         return exit_of(end)
@@ -120,6 +134,49 @@ class PlainRun:
                 raise OrderError(f"Not confirmed: {question}. Nothing was started.")
         return "each typed yes"
 
+    # ---- checks ----------------------------------------------------------------------------
+
+    def _ask_checks(self, when: Literal["before", "after"]) -> None:
+        """Ask what belongs before or after the sweep, at standstill."""
+        checks = left_to_ask(asked(self._order.method.profile, when), self._given)
+        if self._confirmed or not checks:
+            return
+        self._voice.talk(f"Checks {when} the sweep, at standstill:")
+        self._given |= ask_all(self._voice, self._typing(), checks)
+
+    def _keep_answers(self, run: LiveRun) -> None:
+        """Everything answered so far goes into the record."""
+        for name, answer in self._given.items():
+            if name not in self._kept:
+                run.answer(name, answer)
+                self._kept.add(name)
+
+    def _speed_check(self, run: LiveRun, bench: Bench) -> None:
+        """A check whose speed is now held."""
+        question, bench.view.check = bench.view.check, None
+        if question is None:
+            return
+        volts = bench.view.latest.get("volts")
+        known = volts is not None and volts.usable and volts.value is not None
+        hint = f" now {volts.value:.2f} V at B+" if known and volts is not None else ""
+        answer = ask_one(
+            self._voice,
+            self._typing(),
+            run.check(question.check),
+            going_on=lambda: not bench.wait(0.0) and bench.sweep.phase.name == "checking",
+            hint=hint,
+            stop=lambda: bench.stop(StopReason("operator", "the operator typed stop")),
+        )
+        if answer is not None:
+            self._given[question.check] = answer
+            self._keep_answers(run)
+        bench.act(CheckAnswered(question.check))
+
+    def _typing(self) -> Answers:
+        if self._answers is None:
+            self._answers = Answers()
+        return self._answers
+
     # ---- during ----------------------------------------------------------------------------
 
     def _watch(self, run: LiveRun, bench: Bench) -> None:
@@ -130,10 +187,11 @@ class PlainRun:
             self._show_points(bench)
             self._show_sentence(bench)
             self._questions(run, bench)
+            self._speed_check(run, bench)
         self._show_points(bench)
 
     def _types(self, bench: Bench) -> bool:
-        return bool(bench.sweep.plan.typed)
+        return bool(bench.sweep.plan.typed or bench.sweep.checks)
 
     def _watch_live(self, bench: Bench) -> None:
         from rich.console import Console
@@ -170,15 +228,14 @@ class PlainRun:
         question = bench.view.question
         if question is None:
             return
-        if self._answers is None:
-            self._answers = Answers()
+        answers = self._typing()
         if question is not self._asked:
             self._asked = question
             self._prompt(question)
-        answer = self._answers.next(WAIT_S)
+        answer = answers.next(WAIT_S)
         if answer is not None:
             self._take_answer(run, bench, question, answer)
-        elif self._answers.ended:
+        elif answers.ended:
             bench.stop(StopReason("operator", "nobody types readings any more"))
 
     def _prompt(self, question: TypeReading) -> None:

@@ -48,6 +48,10 @@ def sweep(
     screen: Annotated[
         bool, typer.Option("--screen/--plain", help="Full screen, or plain live lines (default).")
     ] = False,
+    check: Annotated[
+        list[str] | None,
+        typer.Option("--check", metavar="NAME=ANSWER", help="Answer to a check; may be repeated."),
+    ] = None,
     yes: Annotated[
         bool, typer.Option("--yes", help="Cautions and wiring are confirmed; nobody is asked.")
     ] = False,
@@ -77,6 +81,8 @@ def sweep(
         from acquire.cli.screens_command import screen_sweep
 
         return screen_sweep(voice, order, yes)
+    from acquire.cli.check_questions import answers_given
     from acquire.cli.plain_run import PlainRun
 
-    return PlainRun(voice, order, confirmed=yes).run()
+    given = answers_given(order.method.profile, check or ())
+    return PlainRun(voice, order, confirmed=yes, given=given).run()

@@ -86,6 +86,14 @@ class TypeReading:
 
 
 @dataclass(frozen=True, slots=True)
+class AskCheck:
+    """Ask the operator for a check that belongs to the speed now held."""
+
+    check: str
+    set_rpm: float
+
+
+@dataclass(frozen=True, slots=True)
 class StepTaken:
     """A step is over: what each channel gave, or nothing usable (`look` None)."""
 
@@ -133,6 +141,7 @@ Command = (
     | HandsOn
     | LoadNoticed
     | TypeReading
+    | AskCheck
     | StepTaken
     | TickDecided
     | Remark
@@ -157,4 +166,11 @@ class TakeNow:
     """Take the point as it stands, settled or not."""
 
 
-Act = HoldLonger | SkipStep | TakeNow
+@dataclass(frozen=True, slots=True)
+class CheckAnswered:
+    """The check that was asked at its speed has its answer, or is left out."""
+
+    check: str
+
+
+Act = HoldLonger | SkipStep | TakeNow | CheckAnswered

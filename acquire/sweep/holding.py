@@ -8,6 +8,7 @@ from acquire.settle.hold import Hold
 from acquire.settle.looks import HoldLook, HoldPlan
 from acquire.sweep.commands import (
     Act,
+    CheckAnswered,
     Command,
     HandsOn,
     HoldLonger,
@@ -132,6 +133,8 @@ class Holding(PlainPhase):
                 return self._point(now_s, None)
             case TakeNow():
                 return self.give_up(now_s)
+            case CheckAnswered():
+                return []
 
     # ---- taking the point ------------------------------------------------------------------
 

@@ -11,6 +11,7 @@ import math
 from collections.abc import Collection, Iterator, Sequence
 
 from acquire.sweep.bank_load import BankLoaded
+from acquire.sweep.checking import Checking, SpeedCheck
 from acquire.sweep.commands import Act, Command, Finished, HandsOn, Remark, TickDecided
 from acquire.sweep.hand_load import HandLoaded
 from acquire.sweep.holding import Holding
@@ -62,8 +63,12 @@ class Sweep:
         *,
         done: Collection[int] = (),
         learned: Learned | None = None,
+        checks: Sequence[SpeedCheck] = (),
     ) -> None:
-        """`done`: numbers of steps that have their point already (of a resumed run)."""
+        """`done`: numbers of steps that have their point already (of a resumed run).
+
+        `checks`: those that an operator is there to answer, at their own speeds, at the end.
+        """
         self.plan = plan
         self.intake = Intake(plan)
         self.learned = learned or Learned()
@@ -73,6 +78,7 @@ class Sweep:
         self._ramp = Ramp(plan.ramp_rpm_per_s)
         self._now_s = -math.inf
         self.phase: Phase = Waiting()
+        self.checks = tuple(checks)
         self._phases = self._procedure(frozenset(done))
 
     def _procedure(self, done: frozenset[int]) -> Iterator[Phase]:
@@ -92,6 +98,9 @@ class Sweep:
                 if self.learned.gives_nothing():
                     yield Silent()
         self.current = None
+        for check in self.checks:
+            yield from self._reach(Step(0, check.set_rpm))
+            yield Checking(check, plan)
 
     def _hold(self, step: Step) -> Phase:
         """One step at its speed, with the kind of load this rig has."""
