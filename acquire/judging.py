@@ -17,6 +17,7 @@ from acquire.record.curve_table import Judged
 from acquire.record.journal import JournalEntry
 from acquire.snapshots import Snapshots
 from acquire.sweep.plan import load_kind, volts_within
+from profiles.alternator import AlternatorProfile
 from profiles.catalogue import load_rule
 from profiles.method import Method
 from profiles.rule import Accept
@@ -76,7 +77,7 @@ def judge_run(
     return Judgement(
         verdict=verdict,
         judged=judged_columns(points, verdict),
-        document=document_of(verdict, points, fit, findings),
+        document={**document_of(verdict, points, fit, findings), **_figures(fit, profiles.rated)},
         fit=fit,
         findings=tuple(findings),
     )
@@ -114,11 +115,13 @@ def _findings(
 
 
 def advised(verdict: Verdict, findings: Sequence[Finding]) -> Verdict:
-    """A failed verdict says next what its most certain finding asks for."""
+    """What a verdict asks for next, as its most certain finding has it where one explains it."""
     from acquire.findings.find import advice
 
-    failed_on_the_curve = any(result.outcome == "fail" for result in verdict.points)
-    words = advice(findings) if verdict.outcome == "fail" and failed_on_the_curve else ""
+    on_the_curve = any(result.outcome == "fail" for result in verdict.points)
+    if verdict.outcome == "fail" and not on_the_curve:
+        return verdict
+    words = advice(findings, outcome=verdict.outcome)
     return verdict.with_what_next(words) if words else verdict
 
 
@@ -175,6 +178,25 @@ def _circumstances(
 
 def _checks(method: Method, answers: Mapping[str, Answer] | None) -> list[CheckResult]:
     return evaluate_all(method.check, answers or {})
+
+
+def _figures(fit: CurveFit | None, rated: AlternatorProfile | None) -> dict[str, Any]:
+    """Cut-in speed, and the currents at the speeds stated with the rating, off the fitted curve."""
+    from acquire.curve.cut_in import curve_figures
+
+    if fit is None:
+        return {"cut_in_rpm": None, "idle_amps": None, "rated_amps": None}
+    figures = curve_figures(
+        fit,
+        idle_rpm=rated.idle_rpm if rated else None,
+        rated_rpm=rated.rated_rpm if rated else None,
+    )
+    cut_in, idle, top = figures.cut_in_rpm, figures.idle, figures.rated
+    return {
+        "cut_in_rpm": cut_in.as_json() if cut_in is not None else None,
+        "idle_amps": idle.as_json() if idle is not None else None,
+        "rated_amps": top.as_json() if top is not None else None,
+    }
 
 
 def fit_of(points: Sequence[SteadyPoint]) -> CurveFit | None:
