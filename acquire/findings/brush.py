@@ -47,6 +47,7 @@ def brush(case: Case) -> list[Finding]:
             " (common practice, no source).",
             advice="A worn brush or dirty ring does this: look at brushes and rings, then test"
             " again.",
+            put_right_first=True,
         )
     ]
 

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from acquire.findings.case import Case, rpm_words
 from acquire.findings.finding import Finding, sure_of
-from acquire.findings.weigh import Cause, Weighed
+from acquire.findings.weigh import Cause, Weighed, checked_ripple_volts
 
 REPORT_FROM = 0.5
+MOST_SURE = 0.99
 SECOND_FROM = 0.2
 """Another cause is named beside the first from this chance on."""
 
@@ -31,11 +32,15 @@ RIPPLE_TEST = (
 )
 HOT_PARTS = "Rectifier and stator are hot after a run; stop the drive and let it cool first."
 
+OPEN_DIODE_TEXT = (
+    "One diode of the rectifier is open: the current is missing at low speed, and at the top it"
+    " looks healthy."
+)
+
 _TEXTS: dict[Cause, _Text] = {
     "open diode": _Text(
         "open diode",
-        "One diode of the rectifier is open: the current is missing at low speed, and at the top"
-        " it looks healthy.",
+        OPEN_DIODE_TEXT,
         "An open diode does this: check the ripple.",
         f"{RIPPLE_TEST}; then test each diode both ways with the meter's diode range, stator leads"
         " off.",
@@ -134,6 +139,7 @@ def _too_low(weighed: Weighed) -> bool:
 
 def _finding(case: Case, weighed: Weighed, cause: Cause, chance: float) -> Finding:
     text = _TEXTS[cause]
+    chance = min(chance, MOST_SURE)
     return Finding(
         name=text.name,
         words=text.words,
@@ -203,6 +209,9 @@ def ripple_words(case: Case) -> list[str]:
         for p in case.usable
         if case.mean(p, "ripple_volts") is not None and (p.amps or 0.0) > 1.0
     ]
+    checked = checked_ripple_volts(case)
+    if not rows and checked is not None:
+        return [f"The check of the ripple gave {checked:.3f} V AC."]
     if not rows:
         return ["The ripple was not read."]
     amps, volts, point = max(rows, key=lambda row: row[0])
@@ -227,7 +236,7 @@ def _lines_words(weighed: Weighed) -> list[str]:
 
 def _field_words(case: Case, weighed: Weighed) -> list[str]:
     if weighed.field_ohm is None:
-        return ["The field current was not read."]
+        return ["Neither field current nor the rotor's resistance was read."]
     usual = 2.4 * case.scale**2
     return [
         f"The rotor draws as {weighed.field_ohm:.1f} ohm at 20 °C would; rotors of this voltage"

@@ -13,6 +13,7 @@ from acquire.findings.no_output import no_output, regulator
 from acquire.findings.speed_ratio import speed_ratio
 from acquire.findings.weigh import weigh
 from acquire.findings.wiring import cable, clamp_zero
+from acquire.findings.without_rating import without_rating
 
 
 def find(case: Case) -> list[Finding]:
@@ -27,13 +28,18 @@ def find(case: Case) -> list[Finding]:
     speed_doubtful = any(f.name.startswith("wrong") for f in rig)
     explained = lifting or fading or (speed_doubtful and case.speed_source != "shaft_rpm")
     curve = [] if explained else from_curve(case, weighed)
-    return _in_order([*lifting, *fading, *curve, *rig, *not_ruled_out(weighed)])
+    shape = [] if explained else without_rating(case)
+    return _in_order([*lifting, *fading, *curve, *shape, *rig, *not_ruled_out(weighed)])
 
 
-def advice(findings: Sequence[Finding]) -> str:
-    """What a failed verdict says next: from the most certain finding that can be its cause."""
+def advice(findings: Sequence[Finding], *, outcome: str) -> str:
+    """What a verdict says next, from the most certain finding that can be its cause.
+
+    A fail says so always; an undecided verdict where reading on would be no use.
+    """
     for finding in findings:
-        if finding.advice and finding.accuses:
+        wanted = outcome == "fail" or (outcome == "undecided" and finding.put_right_first)
+        if finding.advice and finding.accuses and wanted:
             return finding.advice
     return ""
 

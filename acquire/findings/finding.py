@@ -34,6 +34,9 @@ class Finding:
     accuses: bool = True
     """False for a finding that only says what these readings cannot tell."""
 
+    put_right_first: bool = False
+    """True where no reading is worth having before this is put right."""
+
     @property
     def weight(self) -> float:
         """For putting findings in order: the most certain first."""

@@ -90,6 +90,7 @@ def _slipping(case: Case, slips: list[_Slip], *, read_back: bool) -> Finding:
         caution=BELT_CAUTION,
         advice="The belt slips: tighten or renew it and sweep again before judging the unit.",
         about="rig",
+        put_right_first=True,
     )
 
 

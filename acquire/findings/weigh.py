@@ -52,6 +52,8 @@ FLOOR_SHARE = 0.01
 SOURCE_OHM, SOURCE_LOG_SD = 0.009, 0.5
 """What ripple current meets: battery and cable, on a 12 V system."""
 RIPPLE_POINT_SD, RIPPLE_NOISE_VOLTS = 0.15, 0.003
+CHECKED_AT, CHECKED_SD = 3.0, 0.4
+"""A ripple check is made about three times the cut-in speed, at about half of the rated amps."""
 FIELD_OHM, FIELD_LOG_SD = 2.4, 0.22
 """Rotor winding at 20 °C, on a 12 V system (four times that on 24 V)."""
 ROTOR_ABOVE_CASE_K = 20.0
@@ -130,7 +132,7 @@ def weigh(case: Case) -> Weighed | None:
         points=tuple(points),
         shares=tuple(float(v) for v in np.exp(y)),
         speed_ratios=tuple(float(v) for v in rpm / expected.cut_in_rpm),
-        with_ripple=any(case.mean(p, "ripple_volts") is not None for p in points),
+        with_ripple=case.reads("ripple_volts") or checked_ripple_volts(case) is not None,
         field_ohm=field_ohm,
         lines=lines,
     )
@@ -314,6 +316,12 @@ def _ripple_score(
         rows.append(
             (math.log(ohm / SOURCE_OHM), math.hypot(RIPPLE_POINT_SD, RIPPLE_NOISE_VOLTS / volts))
         )
+    checked = checked_ripple_volts(case)
+    if not rows and checked is not None:
+        half = 0.5 * case.top_amps
+        factor = float(bridge.ripple_at(np.array([CHECKED_AT]))[0])
+        ohm = max(checked, RIPPLE_NOISE_VOLTS) / (half * factor) / case.scale
+        rows.append((math.log(ohm / SOURCE_OHM), CHECKED_SD))
     if not rows:
         return 0.0
     residual = np.array([row[0] for row in rows])
@@ -352,7 +360,10 @@ def _field_score(case: Case, field_ohm: float | None, one: _Hypothesis) -> float
 
 
 def rotor_ohm_20(case: Case) -> float | None:
-    """Resistance of the rotor winding, brought to 20 °C; None where no field current is read."""
+    """Resistance of the rotor winding, brought to 20 °C; None where nothing tells of it."""
+    checked = _checked(case, "rotor", "ohm")
+    if checked is not None and checked > 0.0:
+        return checked
     found = []
     for point in case.usable:
         amps = case.mean(point, "field_amps")
@@ -363,3 +374,18 @@ def rotor_ohm_20(case: Case) -> float | None:
         ohm = max(volts - 0.7 * case.scale**0.5, 0.1) / amps
         found.append(ohm / (1.0 + 0.00393 * (rotor_c - 20.0)))
     return sorted(found)[len(found) // 2] if found else None
+
+
+def checked_ripple_volts(case: Case) -> float | None:
+    """What a check of the ripple gave [V AC]; None where there was none."""
+    return _checked(case, "ripple", "V")
+
+
+def _checked(case: Case, word: str, unit_of_measure: str) -> float | None:
+    for check in case.checks:
+        number = check.value
+        if word not in check.name.lower() or check.unit_of_measure != unit_of_measure:
+            continue
+        if isinstance(number, float | int) and not isinstance(number, bool):
+            return float(number)
+    return None
