@@ -1,0 +1,236 @@
+"""The database behind the index: a file on the shelf, or a server for several benches.
+
+Everything goes through `Database.read` and `Database.write`: short transactions that are tried
+again where another writer was in the way, so they may run more than once.
+"""
+
+from __future__ import annotations
+
+import random
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from sqlalchemy import Connection, Engine, create_engine, event, select
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+from sqlalchemy.pool import StaticPool
+
+from acquire.shelf.errors import IndexBroken, ServerAway, ShelfError
+from acquire.shelf.tables import aside, metadata, runs, seen
+from profiles.plain_text import visible
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine.interfaces import DBAPIConnection
+    from sqlalchemy.pool import ConnectionPoolEntry
+
+INDEX_FILE = ".shelf-index.sqlite"
+BESIDE = ("", "-wal", "-shm", "-journal")
+BUSY_S = 5.0
+TRIES = 6
+FIRST_PAUSE_S = 0.02
+T = TypeVar("T")
+
+# Class 40 of the SQL standard: the transaction was rolled back, and may be tried again.
+# Distributed databases answer so as a matter of course where two writers meet.
+_TRY_AGAIN = frozenset({"40001", "40P01", "40003"})
+_NOT_ALLOWED = "42501"
+_MISSING = frozenset({"42P01", "42703", "3F000"})  # undefined table, column, schema
+_SQLITE_BUSY = frozenset({"SQLITE_BUSY", "SQLITE_LOCKED"})
+_SQLITE_UNUSABLE = frozenset({"SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH"})
+_SQLITE_DISK = frozenset({"SQLITE_FULL", "SQLITE_IOERR"})
+
+
+class Database:
+    """An open database; `close` it."""
+
+    def __init__(self, engine: Engine, *, name: str) -> None:
+        """Use `file_database`, `memory_database` or `server_database`."""
+        self.engine = engine
+        self.name = name
+        """What to call it in a message; never with a password."""
+
+    @property
+    def shared(self) -> bool:
+        """True for a server, where other benches note runs too."""
+        return self.engine.dialect.name != "sqlite"
+
+    def read(self, work: Callable[[Connection], T]) -> T:
+        """Do `work` in a transaction.
+
+        Raises:
+            ServerAway: If the server does not answer.
+            IndexBroken: If the index has to be made again.
+            ShelfError: If it cannot be used otherwise.
+        """
+        return self.write(work)
+
+    def write(self, work: Callable[[Connection], T]) -> T:
+        """Do `work` in a transaction, again where another writer was in the way."""
+        for turn in range(TRIES):
+            try:
+                with self.engine.begin() as connection:
+                    return work(connection)
+            except DBAPIError as error:
+                if not _may_try_again(error) or turn == TRIES - 1:
+                    raise self._told(error) from error
+                # By chance, so that two who met do not meet again.
+                time.sleep(FIRST_PAUSE_S * 2**turn * (0.5 + random.random()))
+            except SQLAlchemyError as error:
+                raise IndexBroken(f"{self.name} cannot be used: {_words(error)}.") from error
+        raise AssertionError("the last try returns or raises")
+
+    def check(self) -> None:
+        """See that every table is there with every column.
+
+        Raises:
+            IndexBroken, ServerAway, ShelfError: As `read`.
+        """
+
+        def look(connection: Connection) -> None:
+            for table in (runs, aside, seen):
+                connection.execute(select(table).limit(0))
+
+        self.read(look)
+
+    def make_tables(self, *, anew: bool = False) -> None:
+        """Make the tables that are missing; `anew`: after throwing away those that are there."""
+
+        def make(connection: Connection) -> None:
+            if anew:
+                metadata.drop_all(connection)
+            metadata.create_all(connection)
+
+        self.write(make)
+
+    def close(self) -> None:
+        """Let go of every connection."""
+        self.engine.dispose()
+
+    def _told(self, error: DBAPIError) -> ShelfError:
+        words = f"{self.name} cannot be used: {_words(error)}."
+        state = _sqlstate(error)
+        if self.shared:
+            return _of_server(self.name, words, state, lost=error.connection_invalidated)
+        if state in _SQLITE_BUSY:
+            return ShelfError(words, what_to_do="Another program is writing to it: try again.")
+        if state in _SQLITE_UNUSABLE or state.startswith(tuple(_SQLITE_DISK)):
+            return ShelfError(words, what_to_do="Check the disk and the rights of the folder.")
+        return IndexBroken(words, what_to_do="`steadyamps shelf rebuild` makes it again.")
+
+
+def _of_server(name: str, words: str, state: str, *, lost: bool) -> ShelfError:
+    if state == _NOT_ALLOWED:
+        return ShelfError(
+            words,
+            what_to_do="The role of this bench may not do that: whoever keeps the server makes the"
+            " tables and rights with acquire/shelf/server.sql.",
+        )
+    if state in _MISSING:
+        return IndexBroken(words, what_to_do="`steadyamps shelf rebuild` makes the tables.")
+    if lost or state[:2] in ("", "08", "57", "53", "28", "3D"):
+        return ServerAway(
+            words,
+            what_to_do=f"Check the network and {name} ([shelf] url in settings.toml). Runs are"
+            " kept in their folders and are noted once it answers again.",
+        )
+    return ShelfError(words)
+
+
+def _sqlstate(error: DBAPIError) -> str:
+    """The error's code: five signs of the SQL standard, or SQLite's own word; else empty."""
+    orig = error.orig
+    for name in ("sqlstate", "pgcode", "sqlite_errorname"):
+        code = getattr(orig, name, None)
+        if isinstance(code, str):
+            return code
+    return ""
+
+
+def _may_try_again(error: DBAPIError) -> bool:
+    return _sqlstate(error) in _TRY_AGAIN | _SQLITE_BUSY
+
+
+def _words(error: SQLAlchemyError) -> str:
+    orig = getattr(error, "orig", None) or error
+    return " ".join(visible(" ".join(str(orig).split()))[:300].rstrip(". ").split())
+
+
+# ---- a file on the shelf -------------------------------------------------------------------
+
+
+def file_database(folder: Path) -> Database:
+    """The index file in `folder`, made where it is missing.
+
+    Raises:
+        OSError, IndexBroken, ShelfError: If it cannot be used; `without_file` removes it.
+    """
+    path = folder / INDEX_FILE
+    engine = create_engine(
+        f"sqlite:///{path.as_posix()}", connect_args={"timeout": BUSY_S}, pool_size=2
+    )
+    event.listen(engine, "connect", _set_up_sqlite)
+    return _with_tables(Database(engine, name=str(path)))
+
+
+def memory_database() -> Database:
+    """An index that is gone with the program: for a shelf that cannot be written to."""
+    engine = create_engine(
+        "sqlite://", poolclass=StaticPool, connect_args={"check_same_thread": False}
+    )
+    return _with_tables(Database(engine, name="the index in memory"))
+
+
+def remove_index_file(folder: Path) -> None:
+    """Delete the index file and what belongs to it.
+
+    Raises:
+        OSError: If it cannot be deleted.
+    """
+    for ending in BESIDE:
+        (folder / (INDEX_FILE + ending)).unlink(missing_ok=True)
+
+
+def _set_up_sqlite(connection: DBAPIConnection, _record: ConnectionPoolEntry) -> None:
+    """Readers do not wait for a writer; a cut of power never damages the file."""
+    cursor = connection.cursor()
+    cursor.execute("PRAGMA journal_mode=WAL")
+    cursor.execute("PRAGMA synchronous=NORMAL")
+    cursor.execute("PRAGMA cache_size=-65536")
+    cursor.execute("PRAGMA mmap_size=268435456")
+    cursor.close()
+
+
+def _with_tables(database: Database) -> Database:
+    try:
+        database.make_tables()
+        database.check()
+    except BaseException:
+        database.close()
+        raise
+    return database
+
+
+# ---- a server ------------------------------------------------------------------------------
+
+
+def server_database(url: str) -> Database:
+    """The database at `url`, its tables made where they are missing and that is allowed.
+
+    A table that is there but lacks a column shows when it is used: `Shelf.rebuild` mends that.
+
+    Raises:
+        ServerAway, IndexBroken, ShelfError: As `Database.read`, or where the URL is wrong.
+    """
+    from acquire.shelf.server_url import server_engine
+
+    database = server_engine(url)
+    try:
+        try:
+            database.check()
+        except IndexBroken:
+            database.make_tables()
+    except BaseException:
+        database.close()
+        raise
+    return database

@@ -1,0 +1,88 @@
+"""The address of a server: which driver, how long to wait, and never without encryption."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sqlalchemy import URL, create_engine, make_url
+from sqlalchemy.exc import ArgumentError, NoSuchModuleError
+
+from acquire.shelf.database import Database
+from acquire.shelf.errors import ShelfError
+
+CONNECT_S = 3
+STATEMENT_MS = 20_000
+_PLAIN = {"postgresql": "postgresql+psycopg", "postgres": "postgresql+psycopg",
+          "cockroachdb": "cockroachdb+psycopg"}  # fmt: skip
+_WHERE = "[shelf] url in settings.toml"
+_EXAMPLE = "postgresql://bench@server.example/shelf?sslrootcert=/path/to/root.crt"
+
+
+def server_engine(text: str) -> Database:
+    """Prepare the connection; nothing is sent yet.
+
+    Raises:
+        ShelfError: If the URL, or the driver it asks for, cannot be used.
+    """
+    url = checked_url(text)
+    try:
+        engine = create_engine(
+            url, pool_size=2, max_overflow=2, pool_pre_ping=True, connect_args=patience(url)
+        )
+    except (NoSuchModuleError, ModuleNotFoundError) as error:
+        raise ShelfError(
+            f"The driver of {shown_url(url)} is not installed ({error}).",
+            what_to_do='Install it: pip install "steadyamps[server]".',
+        ) from error
+    return Database(engine, name=shown_url(url))
+
+
+def checked_url(text: str) -> URL:
+    """The URL with the driver named, and encrypted unless it stays on this computer.
+
+    Raises:
+        ShelfError: If it is no URL of a server.
+    """
+    try:
+        url = make_url(text)
+    except (ArgumentError, ValueError) as error:
+        raise ShelfError(
+            f"{_WHERE} is no address of a database.", what_to_do=f"Write it as {_EXAMPLE}."
+        ) from error
+    url = url.set(drivername=_PLAIN.get(url.drivername, url.drivername))
+    if url.get_backend_name() == "sqlite":
+        raise ShelfError(
+            f"{_WHERE} names a file.",
+            what_to_do="Leave url out: the index is then a file on the shelf by itself.",
+        )
+    if url.get_driver_name() == "psycopg" and "sslmode" not in url.query and not _here(url):
+        # libpq by itself would go on in plain text with whoever answers.
+        url = url.update_query_dict({"sslmode": "verify-full"})
+    return url
+
+
+def shown_url(url: URL) -> str:
+    """The URL without password and options."""
+    return url.set(query={}).render_as_string(hide_password=True)
+
+
+def _here(url: URL) -> bool:
+    """True for this computer: a loopback address or a socket of the file system."""
+    host = url.host or str(url.query.get("host", "") or "")
+    return host in ("", "localhost", "127.0.0.1", "::1") or host.startswith("/")
+
+
+def patience(url: URL) -> dict[str, Any]:
+    """How long to wait for a server before it counts as away."""
+    if url.get_driver_name() != "psycopg":
+        return {}
+    wanted: dict[str, Any] = {
+        "connect_timeout": CONNECT_S,
+        "keepalives_idle": 5,
+        "keepalives_interval": 2,
+        "keepalives_count": 3,
+        "tcp_user_timeout": 10_000,
+        "options": f"-c statement_timeout={STATEMENT_MS}",
+        "application_name": "steadyamps",
+    }
+    return {name: value for name, value in wanted.items() if name not in url.query}
