@@ -95,7 +95,7 @@ def _banners(paper: Paper) -> str:
     said = "".join(f"<p>{_text(banner)}</p>" for banner in paper.banners)
     marked = " · ".join(banner.partition(":")[0] for banner in paper.banners)
     return (
-        f'<div class="every-page" role="note">{said}</div>\n'
+        f'<aside class="every-page">{said}</aside>\n'
         f'<div class="watermark" aria-hidden="true">{_text(marked)}</div>\n'
     )
 

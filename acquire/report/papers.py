@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import mimetypes
+from dataclasses import replace
 from pathlib import Path
 
 from acquire.errors import RunFileError
@@ -47,7 +48,9 @@ from acquire.report.part_verdict import (
 )
 from profiles.catalogue import config_folder
 
-SHEET_CHART_MM = 128.0
+SHEET_CHART_MM = 104.0
+SHEET_ROWS = 10
+"""So many rows stand on the one-page sheet; the report has them all."""
 LONGEST_RUNNING = 48
 """Characters of a job or serial number in the line on each page."""
 
@@ -83,18 +86,25 @@ def sheet_paper(material: Material) -> Paper:
     """One page to be signed."""
     words = language(material.settings.report.language)
     more = words.say("sheet.more", mark="small", run=material.header.run_id)
-    blocks: list[Block] = [head_facts(material, words, short=True), verdict_box(material, words)]
+    head: Block = head_facts(material, words, short=True)
+    if material.seal is not None:
+        qr = qr_picture(material.seal, words, width_mm=26.0)
+        head = Beside((head,), (qr,), left_share=0.8)
+    blocks: list[Block] = [head, verdict_box(material, words)]
     blocks.append(chart_picture(material, words, width_mm=SHEET_CHART_MM))
     if material.rows:
-        blocks.append(speeds_table(material, words))
-    closing: list[Block] = [
-        Signature((words.say("sheet.signed"), words.say("sheet.received"))),
-        Paragraph((more,)),
-    ]
-    if material.seal is not None:
-        qr = qr_picture(material.seal, words, width_mm=24.0)
-        closing = [Beside(tuple(closing), (qr,), left_share=0.8)]
-    return _paper("sheet", material, words, (Section("verdict", "", (*blocks, *closing)),))
+        blocks.append(speeds_table(replace(material, rows=_few_rows(material)), words))
+    blocks.append(Signature((words.say("sheet.signed"), words.say("sheet.received"))))
+    blocks.append(Paragraph((more,)))
+    return _paper("sheet", material, words, (Section("verdict", "", tuple(blocks)),))
+
+
+def _few_rows(material: Material) -> tuple[SpeedRow, ...]:
+    """The judged rows first, then others, at most as many as the sheet has room for."""
+    judged = [row for row in material.rows if row.limit_amps is not None]
+    chosen = (judged or list(material.rows))[:]
+    step = max(1, -(-len(chosen) // SHEET_ROWS))
+    return tuple(row for k, row in enumerate(chosen) if k % step == 0 or k == len(chosen) - 1)
 
 
 def tag_paper(material: Material) -> Paper:

@@ -55,10 +55,11 @@ def test_each_outcome_has_a_form_of_its_own() -> None:
         forms.append((sign.tag, len(sign.get("d", "").split("L"))))
     assert len({tag for tag, _ in forms}) == 2
     assert forms[0][0] == f"{SVG}circle"
-    fail, undecided = (
-        draw(replace(CHART, points=(ChartPoint(3000.0, 60.0, None, o),))) for o in ("fail", "undecided")
-    )  # fmt: skip
-    assert fail != undecided
+    drawn = [
+        draw(replace(CHART, points=(ChartPoint(3000.0, 60.0, None, outcome),)))
+        for outcome in ("fail", "undecided")
+    ]
+    assert drawn[0] != drawn[1]
 
 
 def test_bars_are_as_long_as_the_doubt_and_drawn_over_the_sign() -> None:
@@ -95,7 +96,12 @@ def test_everything_shown_has_a_word_in_the_legend() -> None:
 
 def test_colours_are_those_of_okabe_and_ito() -> None:
     """Okabe and Ito, Color Universal Design (2008): blue, sky blue, vermilion, bluish green."""
-    rgb = {"blue": (0, 114, 178), "sky": (86, 180, 233), "red": (213, 94, 0), "green": (0, 158, 115)}
+    rgb = {
+        "blue": (0, 114, 178),
+        "sky": (86, 180, 233),
+        "red": (213, 94, 0),
+        "green": (0, 158, 115),
+    }
     shown = {"blue": BLUE, "sky": SKY, "red": VERMILION, "green": GREEN}
     for name, colour in shown.items():
         assert tuple(bytes.fromhex(colour[1:])) == rgb[name]
@@ -110,7 +116,7 @@ def test_a_chart_without_a_point_is_still_a_picture(tmp_path: Path) -> None:
 
 
 def test_words_of_a_chart_cannot_become_markup() -> None:
-    evil = '</text><script>alert(1)</script>"\'&'
+    evil = "</text><script>alert(1)</script>\"'&"
     words = replace(WORDS, alt=evil, x=evil, y=evil, measured=evil)
     root = ET.fromstring(draw(replace(CHART, words=words)))
     assert not list(root.iter(f"{SVG}script"))

@@ -81,9 +81,7 @@ def _verdicts() -> Iterator[dict[str, object]]:
     for pairs, circumstances in product((good, weak, short, near, odd), states):
         points = [read(n, rpm, amps) for n, (rpm, amps) in enumerate(pairs, 1)]
         for accept in (within(), within(decision="simple"), within(at="measured speeds")):
-            verdict = judge(
-                points, rated=rated_curve(), accept=accept, circumstances=circumstances
-            )
+            verdict = judge(points, rated=rated_curve(), accept=accept, circumstances=circumstances)
             yield verdict.to_data()
     unsteady = [read(1, 1500.0, 40.7, settled="no"), read(2, 6000.0, 93.0, volts=None)]
     for derived in (False, True):
@@ -133,7 +131,9 @@ def test_every_acceptance_rule_is_known_in_the_language(code: str, accept: Accep
 
 
 def test_german_sentences_have_german_numbers_and_lists() -> None:
-    words = in_language(language("de"), "Not settled when time was up, doubt widened: 1500, 2000 and 6000 rpm.")  # noqa: E501
+    words = in_language(
+        language("de"), "Not settled when time was up, doubt widened: 1500, 2000 and 6000 rpm."
+    )
     assert words.text.endswith("1500, 2000 und 6000 min⁻¹.")
     assert "52,1 A" in in_language(
         language("de"), "At 1500 rpm it gives 52.1 A where 40.5 A is allowed"
