@@ -32,7 +32,7 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_wheel_carries_every_profile_and_sample_run_and_no_tests(wheel: Path) -> None:
     names = set(zipfile.ZipFile(wheel).namelist())
-    for folder in ("profiles", "sample_runs"):
+    for folder in ("acquire", "profiles", "sample_runs"):
         for path in (CHECKOUT / folder).rglob("*"):
             if path.is_file() and "__pycache__" not in path.parts:
                 assert path.relative_to(CHECKOUT).as_posix() in names
@@ -64,3 +64,9 @@ def test_installed_program_runs_a_sweep_outside_the_checkout(wheel: Path, tmp_pa
     assert "Passes." in done.stdout
     (run,) = (home / "shelf").iterdir()
     assert (run / "verdict.json").is_file()
+    written = subprocess.run(
+        [scripts / "steadyamps", "report", str(run), "--out", "papers"],
+        capture_output=True, text=True, cwd=home, env=environment, timeout=120, check=False,
+    )  # fmt: skip
+    assert written.returncode == 0, written.stdout + written.stderr
+    assert (home / "papers" / "report.pdf").read_bytes().startswith(b"%PDF")
