@@ -57,7 +57,7 @@ class Box(Page):
             case "enter":
                 self.take()
             case "escape":
-                self.bench_app.go_back(self)
+                self.leave()
             case "backspace":
                 self.type_text(self.typed[:-1])
             case "up" | "down" | "pageup" | "pagedown":
@@ -80,6 +80,10 @@ class Box(Page):
 
     def move(self, key: str) -> None:
         """Up and down; a line has none."""
+
+    def leave(self) -> None:
+        """Leave without an answer."""
+        self.bench_app.go_back(self)
 
     def take(self) -> None:
         """Give the answer, and leave when it is accepted."""

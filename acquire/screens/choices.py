@@ -8,7 +8,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TypeVar
 
+from acquire.asked_checks import asked
 from acquire.cautions import cautions_for, wiring_of
+from acquire.judge.checks import Answer
 from acquire.record.run_header import Job, RunHeader, Snapshot
 from acquire.resuming import Interrupted
 from acquire.run_order import DEFAULT_METHOD, DEFAULT_RULE, RunOrder
@@ -16,7 +18,7 @@ from acquire.sweep.plan import SweepPlan
 from profiles.alternator import AlternatorProfile
 from profiles.catalogue import Loaded, load_method, load_rated, load_rig, load_rule
 from profiles.errors import BenchError
-from profiles.method import Method
+from profiles.method import Check, Method
 from profiles.rig import Rig
 from profiles.rule import Accept, Rule
 from profiles.table import Table
@@ -46,6 +48,8 @@ class Choices:
     confirmed_elsewhere: bool = False
     """`--yes` was given: cautions and wiring are confirmed."""
     going_on: Interrupted | None = None
+    answers: dict[str, Answer] = field(default_factory=dict)
+    """Checks answered before the sweep, by name."""
 
     # ---- what follows from the choices -----------------------------------------------------
 
@@ -83,6 +87,11 @@ class Choices:
         """What must be connected on this very unit."""
         curve = self.rated.profile.rated_curve() if self.rated is not None else None
         return wiring_of(curve.needs if curve else (), curve.turns if curve else "either")
+
+    @property
+    def checks_before(self) -> list[Check]:
+        """The checks of the method that are asked before the sweep."""
+        return asked(self.method.profile, "before") if self.method is not None else []
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -125,7 +134,7 @@ class Choices:
         self.unit = self.serial = ""
         self.job = Job()
         self.rated, self.going_on = None, None
-        self.ticked, self.confirmed_elsewhere = set(), False
+        self.ticked, self.confirmed_elsewhere, self.answers = set(), False, {}
 
     def same_unit(self) -> None:
         """The same unit once more; its wiring is ticked again, it may have been off the rig."""

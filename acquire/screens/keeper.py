@@ -11,12 +11,14 @@ import queue
 import threading
 from collections import deque
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from acquire.asked_checks import asked
 from acquire.bench import Bench
+from acquire.judge.checks import Answer
 from acquire.live_run import LiveRun, RunEnd
 from acquire.opened_rig import OpenedRig
 from acquire.readiness import LISTEN_S, Item, listen, readiness
@@ -26,12 +28,13 @@ from acquire.stop_path import StopReason
 from drivers.readings import Reading
 from profiles.catalogue import Loaded
 from profiles.errors import BenchError
+from profiles.method import Check
 from profiles.rig import Rig
 
 if TYPE_CHECKING:
     from acquire.record.keys import SigningKey
 
-State = Literal["closed", "opening", "open", "beginning", "running", "ending"]
+State = Literal["closed", "opening", "open", "beginning", "running", "asking", "ending"]
 IDLE_S = 0.1
 KEPT_READINGS = 400
 
@@ -43,6 +46,8 @@ class Wanted:
     order: RunOrder
     accepted: Mapping[str, object]
     going_on: Interrupted | None = None
+    answers: Mapping[str, Answer] = field(default_factory=dict)
+    """Checks answered before the sweep, by name."""
 
 
 class Keeper:
@@ -64,10 +69,15 @@ class Keeper:
         self.ends: list[RunEnd] = []
         self.stop_trouble: tuple[str, ...] = ()
         """What did not work while the rig was brought to rest."""
+        self.to_ask: tuple[Check, ...] = ()
+        """The checks that are asked now that the rig is at rest (state `asking`)."""
+        self._asked = threading.Event()
+        self._answers: dict[str, Answer] = {}
         self._opened: OpenedRig | None = None
         self._heard: dict[str, deque[Reading]] = {}
         self._tasks: queue.SimpleQueue[Callable[[], None] | None] = queue.SimpleQueue()
         self._stop_wanted: StopReason | None = None
+        self._closing = False
         self._lock = threading.Lock()
         self._thread = threading.Thread(target=self._work, name="keeper", daemon=True)
         self._thread.start()
@@ -85,7 +95,7 @@ class Keeper:
 
         `look`: exercise its stop path at standstill and report readiness.
         """
-        if self.busy:
+        if self.busy or self.state == "asking":
             return
         self.state, self.trouble, self.items = "opening", None, ()
         self._tasks.put(lambda: self._open(loaded, look))
@@ -98,7 +108,7 @@ class Keeper:
     def begin(self, wanted: Wanted) -> None:
         """Begin a run; returns at once."""
         with self._lock:
-            if self.busy:
+            if self.busy or self.state == "asking":
                 return
             self.state, self.trouble, self.end = "beginning", None, None
             self._stop_wanted = None
@@ -127,8 +137,14 @@ class Keeper:
 
     @property
     def busy(self) -> bool:
-        """True from the moment a run is asked for until it is sealed."""
+        """True while the rig may turn or the record is being sealed."""
         return self.state in ("beginning", "running", "ending")
+
+    def answered(self, answers: Mapping[str, Answer]) -> None:
+        """The checks after the sweep were asked; those without an answer were not done."""
+        if self.state == "asking":
+            self._answers, self.state = dict(answers), "ending"
+            self._asked.set()
 
     @property
     def bench(self) -> Bench | None:
@@ -164,7 +180,9 @@ class Keeper:
 
     def close(self) -> None:
         """Stop what runs, end it in order, close the rig."""
-        self.stop(StopReason("operator", "the program ends"))
+        self.stop(StopReason("operator", "the program was left."))
+        self._closing = True
+        self._asked.set()
         self._tasks.put(self._close)
         self._tasks.put(None)
         self._thread.join()
@@ -248,11 +266,14 @@ class Keeper:
                 self.run = run
                 if self._stop_wanted is not None:
                     return
-                bench = run.begin(wanted.accepted)
+                bench = run.begin(wanted.accepted, attended=True)
                 self.state = "running"
                 if self._stop_wanted is not None:
                     run.stop(self._stop_wanted)
+                for name, answer in wanted.answers.items():
+                    run.answer(name, answer)
                 bench.wait()
+                self._ask(run)
                 self.state = "ending"
                 self.end = run.end()
                 self.ends.append(self.end)
@@ -263,6 +284,20 @@ class Keeper:
             self.run, self._opened = None, None
             self._heard.clear()
             self.state = "closed"
+
+    def _ask(self, run: LiveRun) -> None:
+        """The rig is at rest: the checks after the sweep, while there is a screen to ask on."""
+        checks = tuple(asked(run.order.method.profile, "after"))
+        if not (run.complete and checks) or self._closing:
+            return
+        self._asked.clear()
+        self._answers = {}
+        self.to_ask, self.state = checks, "asking"
+        if not self._closing:
+            self._asked.wait()
+        self.to_ask = ()
+        for name, answer in self._answers.items():
+            run.answer(name, answer)
 
     def _opened_for(self, wanted: Wanted) -> OpenedRig:
         """The rig as it is open, or a new one where another is open."""

@@ -52,6 +52,8 @@ class ReadyFacts:
     """(sign, ink, words) of what was found at standstill."""
     wiring: tuple[tuple[str, bool], ...] = ()
     cautions_accepted: bool = False
+    checks: str = ""
+    """As in `1 of 3 done`, of the checks before the sweep; empty where there are none."""
     earlier: str = ""
     interrupted: str = ""
     simulated: bool = False
@@ -94,6 +96,7 @@ def ready_facts(
         wiring=tuple((line, choices.confirmed_elsewhere or line in choices.ticked)
                      for line in choices.wiring),
         cautions_accepted=choices.cautions_accepted,
+        checks=_checks_words(choices),
         earlier=earlier,
         interrupted=interrupted,
         simulated=rig is not None and rig.simulated is not None,
@@ -134,6 +137,14 @@ def _rig_missing(keeper: Keeper) -> list[str]:
         return ["The rig is being looked at."]
     return [f"{i.name}: {i.words}. {i.what_to_do}".rstrip() for i in keeper.items
             if i.state == "bad"]  # fmt: skip
+
+
+def _checks_words(choices: Choices) -> str:
+    checks = choices.checks_before
+    if not checks:
+        return ""
+    done = sum(1 for check in checks if check.name in choices.answers)
+    return f"{done} of {len(checks)} done"
 
 
 def _not_live(live: Sequence[Live], keeper: Keeper) -> list[str]:

@@ -9,6 +9,7 @@ from textual import events
 
 from acquire.resuming import Interrupted, interrupted
 from acquire.screens.boxes import Box, ChooseBox, Entry
+from acquire.screens.checks_box import ChecksBox
 from acquire.screens.choices import STAGES, rated_from_text
 from acquire.screens.keeper import Wanted
 from acquire.screens.page import Page
@@ -63,7 +64,7 @@ class ReadyPage(Page):
         "u": "unit", "s": "serial", "j": "job", "t": "stage", "o": "operator", "d": "rated",
         "r": "rig", "m": "method", "a": "rule", "c": "cautions", "w": "tick all", "b": "begin",
         "p": "past", "e": "match", "i": "instruments", "g": "go on", "q": "quit",
-        "space": "halt", **{str(n): f"tick {n}" for n in range(1, 10)},
+        "space": "halt", "k": "checks", **{str(n): f"tick {n}" for n in range(1, 10)},
     }  # fmt: skip
 
     def facts(self) -> ReadyFacts:
@@ -217,6 +218,16 @@ class ReadyPage(Page):
             return
         self.bench_app.show_cautions()
 
+    def act_checks(self) -> None:
+        """Answer the checks that come before the sweep."""
+        choices = self.bench_app.choices
+        checks = choices.checks_before
+        if not checks:
+            self.said = "This method has no checks before the sweep."
+            return
+        box = ChecksBox(checks, choices.answers.update, given=choices.answers)
+        self.bench_app.open_page(box)
+
     # ---- going on --------------------------------------------------------------------------
 
     def act_begin(self) -> None:
@@ -227,7 +238,8 @@ class ReadyPage(Page):
         if facts.missing or order is None:
             self.said = f"Not yet: {' '.join(facts.missing[:1])}"
             return
-        app.begin(Wanted(order, app.choices.accepted(), app.choices.going_on))
+        choices = app.choices
+        app.begin(Wanted(order, choices.accepted(), choices.going_on, dict(choices.answers)))
 
     def act_go_on(self) -> None:
         """Go on with the interrupted run."""

@@ -90,6 +90,7 @@ def _middle(facts: ReadyFacts, width: int, height: int) -> list[Row]:
         row(("wiring of this unit   ", "dim"), offer("[w] ticks all", "tick all")),
         *_wiring(facts, width - half - 4),
         *_cautions(facts),
+        *_checks(facts),
     ]
     rows = [cut(row(EDGE, one), width - 1)
             for one in beside(left, right, left_width=half - 2, gap=2)]  # fmt: skip
@@ -133,6 +134,14 @@ def _cautions(facts: ReadyFacts) -> list[Row]:
     if facts.cautions_accepted:
         return [row(("= ", "good"), offer("[c]autions are accepted", "cautions"))]
     return [row(("_ ", "warn"), offer("[c]autions: read and accept", "cautions"))]
+
+
+def _checks(facts: ReadyFacts) -> list[Row]:
+    """Checks may be left out; that is said in the result."""
+    if not facts.checks:
+        return []
+    tick = row((". ", "dim"))
+    return [row(tick, offer("chec[k]s before it:", "checks"), f" {facts.checks}")]
 
 
 # ---- the foot of the page --------------------------------------------------------------------

@@ -53,7 +53,11 @@ class SweepLooks:
         stopping = self._stopping()
         hands, detail = hands_now(bench, now_s)
         pressing, load = self._load(bench, now_s)
-        sentence = now_doing(bench.sweep, now_s) if typing is None else typing_sentence(bench)
+        sentence = now_doing(bench.sweep, now_s)
+        if bench.sweep.phase.name == "checking":
+            sentence = sentence or "A check at this speed; an empty answer leaves it out."
+        elif typing is not None:
+            sentence = typing_sentence(bench)
         return SweepFacts(
             sentence=self._stop_sentence() if stopping is not None else sentence,
             title=self._title(),

@@ -8,14 +8,18 @@ from typing import ClassVar
 
 from textual import events
 
+from acquire.bench import Bench
+from acquire.live_run import LiveRun
+from acquire.screens.checks_box import ChecksBox
 from acquire.screens.page import Page
 from acquire.screens.ready_page import TextBox
 from acquire.screens.rows import EMPTY, Row, row, wrapped
+from acquire.screens.speed_check import SpeedCheckLine
 from acquire.screens.sweep_facts import SweepFacts, Typing
 from acquire.screens.sweep_gather import SweepLooks, question_words
 from acquire.screens.sweep_view import sweep_rows
 from acquire.screens.typed_reading import TypedReading
-from acquire.sweep.commands import Act, HoldLonger, SkipStep, TakeNow
+from acquire.sweep.commands import Act, CheckAnswered, HoldLonger, SkipStep, TakeNow
 from profiles.channels import CHANNELS
 
 CHART_EVERY_S = 0.5
@@ -36,13 +40,16 @@ class SweepPage(Page):
         self._looks: SweepLooks | None = None
         self._drawn_s = -1.0
         self._typed = TypedReading()
+        self._check = SpeedCheckLine()
 
     # ---- looking ---------------------------------------------------------------------------
 
     def tick(self) -> None:
         """Move on to the result when the run is over."""
         keeper = self.bench_app.keeper
-        if not keeper.busy:
+        if keeper.state == "asking":
+            self.bench_app.open_page(ChecksBox(keeper.to_ask, keeper.answered))
+        elif not keeper.busy:
             self.bench_app.run_is_over()
 
     def facts(self) -> SweepFacts | None:
@@ -58,6 +65,7 @@ class SweepPage(Page):
             self._drawn_s = now_s
             self._looks.draw(bench)
         self._typed.see(bench, run)
+        self._check.see(bench, run)
         return self._looks.facts(bench, self._typing())
 
     def page_rows(self, width: int, height: int) -> Sequence[Row]:
@@ -71,18 +79,31 @@ class SweepPage(Page):
     def _typing(self) -> Typing | None:
         question = self._typed.question
         if question is None:
-            return None
+            return self._check.typing()
         unit = CHANNELS[question.channel].unit_of_measure
         return Typing(question_words(question), unit, self._typed.text, self._typed.complaint)
 
     # ---- keys ------------------------------------------------------------------------------
 
     def act_for(self, event: events.Key) -> str:
+        if self._check.check is not None:
+            return self._act_for_check(event)
         if self._typed.question is not None:
             sign = TYPED_KEYS.get(event.key, event.character or "")
             if sign and sign in "0123456789.,-+":
                 return f"digit {sign}"
         return "" if event.key == "escape" else super().act_for(event)
+
+    def _act_for_check(self, event: events.Key) -> str:
+        """While a check is asked, letters and figures are its answer."""
+        if event.key in ("question_mark", "enter", "backspace"):
+            return super().act_for(event)
+        if event.character is not None and event.is_printable:
+            self._check.add(event.character)
+        return "nothing"
+
+    def act_nothing(self) -> None:
+        """A sign of an answer."""
 
     def act_digit(self, sign: str) -> None:
         """A figure typed for a reading."""
@@ -90,13 +111,31 @@ class SweepPage(Page):
 
     def act_rub_out(self) -> None:
         """Take the last figure back."""
+        self._check.rub_out()
         self._typed.rub_out()
 
     def act_take_typed(self) -> None:
         """The reading is typed whole."""
         keeper = self.bench_app.keeper
         if keeper.bench is not None and keeper.run is not None:
-            self._typed.take(keeper.bench, keeper.run)
+            if self._check.check is not None:
+                self._keep_check(keeper.bench, keeper.run)
+            else:
+                self._typed.take(keeper.bench, keeper.run)
+
+    def _keep_check(self, bench: Bench, run: LiveRun) -> None:
+        """The answer goes to the disk behind the page; then the sweep goes on."""
+        taken = self._check.take()
+        if taken is None:
+            return
+        name, answer = taken
+
+        def keep() -> str:
+            words = run.answer(name, answer).words if answer is not None else f"{name}: not done"
+            bench.act(CheckAnswered(name))
+            return words
+
+        self.bench_app.behind(self, keep)
 
     def act_hold(self) -> None:
         """Hold this speed longer."""
@@ -163,6 +202,7 @@ def waiting_rows(state: str, width: int) -> list[Row]:
     words = {
         "beginning": "The rig is being opened and the record begun; the space bar stops this too.",
         "running": "The run begins.",
+        "asking": "The rig is at rest; the checks after the sweep are asked.",
         "ending": "The rig is at rest. The result is being worked out and the record locked.",
     }.get(state, "One moment.")
     return [EMPTY, *(row(" ", one) for one in wrapped(words, width - 2, "strong"))]

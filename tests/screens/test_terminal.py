@@ -33,13 +33,42 @@ def colour_codes(data: bytes) -> set[int]:
     return found
 
 
+METHOD = """
+title = "One speed, three checks"
+[sweep]
+[accept]
+below_percent = 10
+[[check]]
+name = "rotor resistance"
+when = "before"
+in = "ohm"
+low = 2.0
+high = 5.0
+[[check]]
+name = "ripple"
+at_rpm = 3000
+in = "V"
+high = 0.5
+[[check]]
+name = "runs quietly"
+kind = "yes-no"
+"""
+
+
 def test_a_run_by_hand_from_first_to_last_key(tmp_path: Path) -> None:
-    """One speed, typed twice, three seconds apart; the verdict; the next unit; out."""
+    """One speed, typed twice, three seconds apart; three checks; the verdict; the next unit."""
+    method = tmp_path / "checks.toml"
+    method.write_text(METHOD, encoding="utf-8")
     with Terminal(
         "--shelf", str(tmp_path), "sweep", "--rig", "by-hand", "--rated", "14V 90A @6000",
+        "--method", str(method),
         "--serial", "A-17", "--operator", "Nell", "--screen",
     ) as terminal:  # fmt: skip
         terminal.wait_for("Not ready.")
+        terminal.press("k")
+        terminal.wait_for("1 of 1. rotor resistance")
+        terminal.press("3.1\r")
+        terminal.wait_for("1 of 1 done")
         terminal.press("w")
         terminal.press("c")
         terminal.wait_for("all of this is so:")
@@ -60,6 +89,12 @@ def test_a_run_by_hand_from_first_to_last_key(tmp_path: Path) -> None:
             terminal.press(f"{typed}\r")
             time.sleep(0.3)
             terminal.read()
+        terminal.wait_for("ripple: [V]")
+        terminal.press("0.2\r")
+        terminal.wait_for("1 of 1. runs quietly")
+        terminal.press("maybe\r")
+        terminal.wait_for("wants yes or no")
+        terminal.press("\x7f" * 5 + "yes\r")
         terminal.wait_for("[n]ext unit")
         assert "6000  104.3" in terminal.text
         terminal.press("n")
@@ -75,6 +110,7 @@ def test_a_run_by_hand_from_first_to_last_key(tmp_path: Path) -> None:
     assert code == expected[verdict["outcome"]]
     journal = (folder / "journal.jsonl").read_text()
     assert "accepted on the screen" in journal
+    assert [check["outcome"] for check in verdict["checks"]] == ["pass"] * 3
 
 
 KINDS: dict[str, tuple[tuple[str, ...], dict[str, str]]] = {
