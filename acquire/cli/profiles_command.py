@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 profiles_app = typer.Typer(
     name="profiles",
-    help="Rated curves, rigs, instruments, methods and rules: list, show, check.",
+    help="Rated curves, rigs, instruments, methods and rules: list, show, check, new.",
     no_args_is_help=True,
 )
 
@@ -121,6 +121,67 @@ def check_profiles(
                 _show_raw(voice, loaded.profile)
     voice.document(document)
     return Exit.OK if all(one["ok"] for one in document) else Exit.USAGE
+
+
+@profiles_app.command("new")
+def new_curve(
+    context: typer.Context,
+    name: Annotated[
+        str | None, typer.Option(metavar="NAME", help="What the curve is called.")
+    ] = None,
+    volts: Annotated[
+        float | None, typer.Option(metavar="V", help="Test voltage the curve holds at.")
+    ] = None,
+    state: Annotated[
+        str | None, typer.Option(metavar="warm|cold", help="State it holds in.")
+    ] = None,
+    points: Annotated[
+        str | None, typer.Option(metavar="RPM:A,RPM:A", help='As in "1500:40, 3000:78, 6000:105".')
+    ] = None,
+    plate: Annotated[
+        str | None, typer.Option(metavar="TEXT", help='As in "45/90A 14V @1500/6000".')
+    ] = None,
+    csv: Annotated[
+        str | None,
+        typer.Option(metavar="FILE", help="Digitised points: columns shaft_rpm (or rpm) and amps."),
+    ] = None,
+    from_run: Annotated[
+        str | None, typer.Option(metavar="RUN", help="Run of a reference unit: its steady points.")
+    ] = None,
+    source: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="Where the figures are from.")
+    ] = None,
+    to: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Where to write it; default your profiles.")
+    ] = None,
+    replace: Annotated[
+        bool, typer.Option("--replace", help="Write over a file that is there already.")
+    ] = False,
+) -> int:
+    """Make a rated curve; without points, plate, CSV or run it is asked for step by step.
+
+    Example: steadyamps profiles new --plate "45/90A 14V @1500/6000" --name "van, 90 A"
+    """
+    from acquire.cli.exit_codes import Exit
+    from acquire.cli.new_rated_curve import CurveOrder, curve_lines, new_rated_curve
+
+    voice: Voice = context.obj
+    order = CurveOrder(
+        name=name,
+        volts=volts,
+        state=state,
+        points=points,
+        plate=plate,
+        csv=csv,
+        from_run=from_run,
+        source=source,
+        to=to,
+        replace=replace,
+    )
+    new = new_rated_curve(order)
+    voice.result("\n".join(curve_lines(new)))
+    voice.document(new.as_json())
+    return Exit.OK
 
 
 def _show_raw(voice: Voice, rig: Rig) -> None:
