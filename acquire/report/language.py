@@ -47,7 +47,7 @@ class Language:
         if not name:
             return self.missing
         known = self.texts.get(f"{group}.{name.replace(' ', '_').replace('-', '_')}")
-        return Words(known) if known is not None else Words(name, lang=self._foreign)
+        return Words(known if known is not None else name)
 
     @property
     def missing(self) -> Words:

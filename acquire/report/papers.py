@@ -134,8 +134,10 @@ def _two_rows(material: Material) -> list[SpeedRow]:
 
 
 def _tag_amps(row: SpeedRow, words: Language) -> Words:
-    amps = words.with_doubt(row.amps, row.half_amps).text
-    return words.say("tag.amps", amps=amps, rpm=words.number(row.shaft_rpm))
+    amps, rpm = words.with_doubt(row.amps, row.half_amps), words.number(row.shaft_rpm)
+    if amps.mark == "missing":
+        return words.say("tag.missing", rpm=rpm, missing=amps.text)
+    return words.say("tag.amps", amps=amps.text, rpm=rpm)
 
 
 # ---- what all papers have in common ----------------------------------------------------------

@@ -179,6 +179,18 @@ def test_a_tag_has_job_serial_two_speeds_and_the_verdict(tmp_path: Path) -> None
     assert "[seal-qr.svg" in text
 
 
+def test_a_tag_says_where_a_speed_was_not_measured(tmp_path: Path) -> None:
+    amps = {**GOOD, 6000.0: None}
+    assert "6000 rpm: not recorded" in shown(
+        tag_paper(_material(make_run(tmp_path, Order(amps=amps))))
+    )
+
+
+def test_a_stage_in_free_words_stands_as_it_was_typed(tmp_path: Path) -> None:
+    text = _text(make_run(tmp_path, Order(stage="Umbau 2")), language="de")
+    assert "Stand: Umbau 2\n" in text
+
+
 def test_a_sheet_has_lines_to_sign(tmp_path: Path) -> None:
     assert "____ Tested by" in shown(sheet_paper(_material(make_run(tmp_path))))
 
