@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from acquire.bench import Hand
 from acquire.judging import Judgement, judge_run
-from acquire.rehearsal import Hand, Rehearsal, rehearse
+from acquire.rehearsal import Rehearsal, rehearse
 from acquire.snapshots import Snapshots
 from acquire.sweep.plan import plan_sweep
 from drivers.simulated.in_process import InProcessRig
