@@ -24,7 +24,10 @@ if TYPE_CHECKING:
     from sqlalchemy.engine.interfaces import DBAPIConnection
     from sqlalchemy.pool import ConnectionPoolEntry
 
-INDEX_FILE = ".shelf-index.sqlite"
+KEPT_IN = ".shelf"
+"""Hidden folder on the shelf: what comes and goes beside the index does not change the shelf's
+own time, which tells whether runs have come or gone."""
+INDEX_FILE = f"{KEPT_IN}/index.sqlite"
 BESIDE = ("", "-wal", "-shm", "-journal")
 BUSY_S = 5.0
 TRIES = 6
@@ -166,6 +169,7 @@ def file_database(folder: Path) -> Database:
         OSError, IndexBroken, ShelfError: If it cannot be used; `without_file` removes it.
     """
     path = folder / INDEX_FILE
+    path.parent.mkdir(exist_ok=True)
     engine = create_engine(
         f"sqlite:///{path.as_posix()}", connect_args={"timeout": BUSY_S}, pool_size=2
     )

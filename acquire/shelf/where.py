@@ -10,7 +10,7 @@ from pathlib import Path
 
 from acquire.shelf.reading import Ground, clean
 
-SHELF_ID_FILE = ".shelf-id"
+SHELF_ID_FILE = ".shelf/id"
 _TRIES, _PAUSE_S = 20, 0.05
 
 
@@ -65,10 +65,11 @@ def shelf_id(folder: Path) -> str:
     """The shelf's own name, given by chance the first time; by its path where it is read-only."""
     path = folder / SHELF_ID_FILE
     try:
+        path.parent.mkdir(exist_ok=True)
         with path.open("x", encoding="ascii") as file:
             file.write(f"{secrets.token_hex(12)}\n")
     except FileExistsError:
-        pass
+        pass  # the usual case
     except OSError:
         return _id_of_path(folder)
     for _ in range(_TRIES):
