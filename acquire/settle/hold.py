@@ -152,6 +152,8 @@ class Hold:
             looks[name] = watch.report(taken, t_s, shift)
         if taken == "predicted" or (taken == "yes" and self._lag_is_told()):
             looks[CURRENT] = self._predicted(looks[CURRENT], taken)
+        elif taken == "yes" and CURRENT in looks:
+            looks[CURRENT] = self._doubted(looks[CURRENT])
         return HoldLook(
             t_s=t_s,
             channels=looks,
@@ -184,6 +186,14 @@ class Hold:
             u=_rounded(math.hypot(found.u, extra)),
             dof=float(found.dof),
         )
+
+    def _doubted(self, look: ChannelLook) -> ChannelLook:
+        """A settled current, wider by what a model in doubt makes it miss: a tolerance at most."""
+        found, freed = self._found, self._freed
+        if found is None or freed is None:
+            return look
+        missed = min(abs(found.value + freed.shift() - look.mean), look.tolerance)
+        return replace(look, u=_rounded(math.hypot(look.u, missed / math.sqrt(3.0))))
 
     def _about_s(self, t_s: float) -> float:
         wait_s = about_s(self._watches)
