@@ -25,11 +25,14 @@ Point = tuple[float, float]
 MOST_POINTS = 12
 NOISY = 0.005
 """Scatter beyond this share of the highest current counts as noise of the digitising."""
+NO_BEND = 1.5
+"""A smoothed point so many times the scatter off the lines is still no bend of the curve (about two
+standard deviations of a point smoothed by a parabola through five)."""
 NEIGHBOURS = 2
 """Points on either side that a smoothed point rests on."""
 RULE = (
     f"first and last point, then always the one furthest from the straight lines between those"
-    f" kept, until there are {MOST_POINTS}"
+    f" kept, until there are {MOST_POINTS} or it is no further off than the scatter"
 )
 
 
@@ -129,7 +132,8 @@ def thinned(points: Sequence[Point]) -> Thinned:
         told = (_noisy_words(scatter),) if noisy and scatter is not None else ()
         return Thinned(points, scatter, smoothed=False, furthest_amps=0.0, told=told)
     curve = _smoothed(points) if noisy else points
-    kept = tuple((rpm, round(amps, 2)) for rpm, amps in _furthest_first(curve))
+    enough = max(NOISY * highest, NO_BEND * (scatter or 0.0))
+    kept = tuple((rpm, round(amps, 2)) for rpm, amps in _furthest_first(curve, enough))
     furthest = max(abs(amps - _on_lines(kept, rpm)) for rpm, amps in points)
     found = Thinned(kept, scatter, smoothed=noisy, furthest_amps=furthest, told=())
     return replace(found, told=_told(found, len(points)))
@@ -190,12 +194,14 @@ def _smoothed(points: Sequence[Point]) -> tuple[Point, ...]:
     return tuple(smooth)
 
 
-def _furthest_first(points: Sequence[Point]) -> list[Point]:
+def _furthest_first(points: Sequence[Point], enough: float) -> list[Point]:
     kept = [points[0], points[-1]]
     while len(kept) < MOST_POINTS:
-        kept.append(max(points, key=lambda point: abs(point[1] - _on_lines(kept, point[0]))))
-        kept.sort()
-    return list(dict.fromkeys(kept))
+        furthest = max(points, key=lambda point: abs(point[1] - _on_lines(kept, point[0])))
+        if abs(furthest[1] - _on_lines(kept, furthest[0])) <= enough:
+            break
+        kept = sorted([*kept, furthest])
+    return kept
 
 
 def _on_lines(kept: Sequence[Point], rpm: float) -> float:
