@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from acquire.findings.case import Case, rpm_words
+from acquire.findings.causes import Cause
 from acquire.findings.finding import Finding, sure_of
-from acquire.findings.weigh import Cause, Weighed, checked_ripple_volts
+from acquire.findings.side_evidence import checked_ripple_volts
+from acquire.findings.weigh import Weighed
 
 REPORT_FROM = 0.5
 MOST_SURE = 0.99
