@@ -9,12 +9,17 @@ import typer
 from acquire.cli.voice import Voice
 
 rig_app = typer.Typer(
-    name="rig", help="Check a rig, serve the simulated one, write a rig file.", no_args_is_help=True
+    name="rig",
+    help="Check a rig, serve the simulated one, write a rig file, study how it repeats.",
+    no_args_is_help=True,
 )
 
 
 def register(app: typer.Typer) -> None:
     """Add the group of commands."""
+    from acquire.cli import study_command
+
+    study_command.register(rig_app)
     app.add_typer(rig_app)
 
 

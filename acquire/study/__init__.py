@@ -1,0 +1,1 @@
+"""How well the bench repeats itself: analysis of variance over runs, and the reference unit."""

@@ -1,0 +1,188 @@
+"""Runs of one unit side by side: who ran it, when, where, and what it gave at each set speed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import groupby, pairwise
+from pathlib import Path
+
+from acquire.errors import OrderError, RunFileError
+from acquire.judge.steady_point import SteadyPoint
+from acquire.record.read_run import Run, read_run
+from acquire.record.verify import verify
+from acquire.rejudging import points_of_run
+from profiles.plain_text import listed, visible
+
+NOT_SAID = "not said"
+SAME_CASE_C = 10.0
+"""Case temperatures at one speed that differ by more have heat in their spread [°C]. A copper
+winding of 60 °C changes its resistance by 3 % over this (common practice, no source)."""
+SAME_VOLTS = 0.3
+"""Mean voltages at one speed that differ by more are another test [V]: what a hand load holds."""
+
+
+@dataclass(frozen=True, slots=True)
+class SpeedReading:
+    """What a run gave at a set speed."""
+
+    amps: float
+    """At the set speed."""
+    u_amps: float | None
+    """Standard uncertainty as the run states it, all parts."""
+    u_run_to_run: float | None
+    """The same without the parts that are alike in every run with these instruments; None where
+    the run does not say which they are."""
+    volts: float | None
+    case_c: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class RepeatedRun:
+    """One of the runs."""
+
+    folder: Path
+    run_id: str
+    began_utc: str
+    unit: str | None
+    """Serial, else what the unit was called."""
+    operator: str
+    rig: str
+    stage: str | None
+    simulated: bool
+    sealed: bool
+    readings: dict[float, SpeedReading]
+    """By set speed [rpm]."""
+    unsettled: tuple[float, ...]
+    """Set speeds left out because the reading never settled."""
+
+    @property
+    def day(self) -> str:
+        """The day it began (UTC)."""
+        return self.began_utc[:10]
+
+    def group(self, by: str) -> str:
+        """What the run counts to: its operator, day or rig."""
+        return {"operator": self.operator, "day": self.day, "rig": self.rig}[by]
+
+
+def read_repeated(folders: Sequence[Path], *, least: int) -> list[RepeatedRun]:
+    """Read at least `least` runs of one unit, the oldest first.
+
+    Raises:
+        OrderError: If they are too few, one comes twice, or they are of several units.
+        RunFileError: If one cannot be read, or still runs.
+    """
+    runs = sorted((_repeated(read_run(one)) for one in folders), key=lambda run: run.began_utc)
+    for before, run in pairwise(runs):
+        if before.run_id == run.run_id:
+            raise OrderError(f"{run.run_id} was given twice.", what_to_do="Give each run once.")
+    if len(runs) < least:
+        raise OrderError(
+            f"{len(runs)} run(s) are too few to study.",
+            what_to_do=f"Give at least {least} runs of one unit.",
+        )
+    units = sorted({run.unit for run in runs if run.unit is not None})
+    if len(units) > 1:
+        raise OrderError(
+            f"The runs are of several units: {listed(map(visible, units), joint='and')}.",
+            what_to_do="Give the runs of one unit; its serial tells it apart.",
+        )
+    return runs
+
+
+def _repeated(run: Run) -> RepeatedRun:
+    header = run.header
+    if header.state == "running":
+        raise RunFileError(
+            run.folder, "has not ended.", what_to_do="End it, or go on with `steadyamps resume`."
+        )
+    points = [point for point in points_of_run(run) if point.amps is not None]
+    settled = sorted((p for p in points if p.settled != "no"), key=lambda point: point.set_rpm)
+    readings = {
+        rpm: _reading(list(group)) for rpm, group in groupby(settled, key=lambda p: p.set_rpm)
+    }
+    unsettled = sorted({p.set_rpm for p in points} - readings.keys())
+    return RepeatedRun(
+        folder=run.folder,
+        run_id=header.run_id,
+        began_utc=header.began_utc,
+        unit=header.serial or header.unit,
+        operator=visible(header.operator or NOT_SAID),
+        rig=visible(header.rig.title if header.rig is not None else NOT_SAID),
+        stage=header.stage,
+        simulated=header.simulated,
+        sealed=verify(run.folder).sealed,
+        readings=readings,
+        unsettled=tuple(unsettled),
+    )
+
+
+def _reading(points: Sequence[SteadyPoint]) -> SpeedReading:
+    """The reading of a speed; of a sweep up and down the mean, with the larger doubt of the two."""
+    amps = [p.amps if p.amps_at_set_rpm is None else p.amps_at_set_rpm for p in points]
+    return SpeedReading(
+        amps=math.fsum(value or 0.0 for value in amps) / len(amps),
+        u_amps=_largest(p.u_amps_at_set_rpm or p.u_amps for p in points),
+        u_run_to_run=_largest(_u_run_to_run(p) for p in points),
+        volts=_mean(p.volts for p in points),
+        case_c=_mean(p.case_c for p in points),
+    )
+
+
+def _u_run_to_run(point: SteadyPoint) -> float | None:
+    if point.budget is None:
+        return None
+    return math.hypot(*(part.amps for part in point.budget.parts if not part.common))
+
+
+def _largest(values: Iterable[float | None]) -> float | None:
+    known = [value for value in values if value]
+    return max(known) if known else None
+
+
+def _mean(values: Iterable[float | None]) -> float | None:
+    known = [value for value in values if value is not None]
+    return math.fsum(known) / len(known) if known else None
+
+
+def cautions(runs: Sequence[RepeatedRun]) -> list[str]:
+    """What makes these runs differ besides the bench, and what was left out."""
+    said = []
+    if any(run.simulated for run in runs):
+        said.append("SIMULATED: these runs come from a machine in software.")
+    broken = [run.run_id for run in runs if not run.sealed]
+    if broken:
+        said.append(f"Not as sealed, so not to be relied on: {', '.join(broken)}.")
+    if any(run.unit is None for run in runs):
+        said.append("Some runs do not say which unit they were; it is taken for the same one.")
+    stages = {run.stage for run in runs}
+    if {"before", "after"} <= stages:
+        said.append("Runs from before and after a rebuild: the unit itself changed in between.")
+    said += [
+        f"{run.run_id}: never settled at {', '.join(f'{rpm:.0f}' for rpm in run.unsettled)} rpm,"
+        " left out."
+        for run in runs
+        if run.unsettled
+    ]
+    return [*said, *_unequal(runs)]
+
+
+def _unequal(runs: Sequence[RepeatedRun]) -> list[str]:
+    said = []
+    for rpm in sorted({rpm for run in runs for rpm in run.readings}):
+        there = [run.readings[rpm] for run in runs if rpm in run.readings]
+        case = [one.case_c for one in there if one.case_c is not None]
+        volts = [one.volts for one in there if one.volts is not None]
+        if case and max(case) - min(case) > SAME_CASE_C:
+            said.append(
+                f"At {rpm:.0f} rpm the case was at {min(case):.0f} to {max(case):.0f} °C: the"
+                " unit's heat is in this spread, not the bench alone."
+            )
+        if volts and max(volts) - min(volts) > SAME_VOLTS:
+            said.append(
+                f"At {rpm:.0f} rpm the voltage was {min(volts):.1f} to {max(volts):.1f} V: these"
+                " were not the same test."
+            )
+    return said
