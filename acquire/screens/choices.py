@@ -145,6 +145,17 @@ class Choices:
         self.take_order(run.order)
         self.going_on = run
 
+    @property
+    def going_on_words(self) -> str:
+        """As in `Goes on with the run of A-17: 3 of 4 speeds are there.`"""
+        run = self.going_on
+        if run is None:
+            return ""
+        name = self.serial or self.unit or run.folder.name
+        plan = self.plan()
+        of = f" of {len(plan.steps)}" if isinstance(plan, SweepPlan) else ""
+        return f"Goes on with the run of {name[:28]}: {len(run.points)}{of} speeds are there."
+
     def take_order(self, order: RunOrder) -> None:
         """Choose what an order says."""
         self.rig, self.method = order.rig, order.method
@@ -152,6 +163,7 @@ class Choices:
         self.unit, self.serial = order.unit or "", order.serial or ""
         self.stage, self.operator, self.job = order.stage or "", order.operator or "", order.job
         self.ticked, self.going_on = set(), None
+        self.confirmed_elsewhere = False
 
     def set_job_number(self, number: str) -> None:
         """The number of the workshop's order."""

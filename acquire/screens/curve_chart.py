@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from acquire.screens.raster import (
     Glyphs,
@@ -34,9 +35,12 @@ class Mark:
     sign: str = "o"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, eq=False)
 class CurvePicture:
-    """What a chart shows. The limits come from the plan, so that the axes never jump."""
+    """What a chart shows. The limits come from the plan, so that the axes never jump.
+
+    Each is its own: the same picture in the same room is drawn once.
+    """
 
     x_limits: Limits
     y_limits: Limits
@@ -66,6 +70,11 @@ def chart_rows(
     picture: CurvePicture, *, width: int, height: int, glyphs: Glyphs = "dots"
 ) -> list[Row]:
     """The picture in `height` rows of `width` columns; a sentence where there is no room."""
+    return list(_drawn(picture, width, height, glyphs))
+
+
+@lru_cache(maxsize=8)
+def _drawn(picture: CurvePicture, width: int, height: int, glyphs: Glyphs) -> list[Row]:
     columns, rows = width - LABELS - 1, height - 2
     if columns < 12 or rows < 4:
         return [row(("no room for the curve", "dim"))] + [EMPTY] * (height - 1)

@@ -56,6 +56,8 @@ class ReadyFacts:
     """As in `1 of 3 done`, of the checks before the sweep; empty where there are none."""
     earlier: str = ""
     interrupted: str = ""
+    going_on: bool = False
+    """The run that begins is the interrupted one."""
     simulated: bool = False
     driven: bool = True
     said: str = ""
@@ -98,7 +100,8 @@ def ready_facts(
         cautions_accepted=choices.cautions_accepted,
         checks=_checks_words(choices),
         earlier=earlier,
-        interrupted=interrupted,
+        interrupted=choices.going_on_words or interrupted,
+        going_on=choices.going_on is not None,
         simulated=rig is not None and rig.simulated is not None,
         driven=rig is None or rig.drive is not None,
         said=said,

@@ -20,6 +20,7 @@ from profiles.catalogue import Kind, entries, load_method, load_rig, load_rule
 from profiles.errors import BenchError
 
 NONE = "(none)"
+OF_THE_RUN = ("unit", "serial", "job", "stage", "operator", "rated", "rig", "method", "rule")
 
 
 class TextBox(Box):
@@ -241,9 +242,19 @@ class ReadyPage(Page):
         choices = app.choices
         app.begin(Wanted(order, choices.accepted(), choices.going_on, dict(choices.answers)))
 
+    async def do(self, act: str) -> None:
+        """What an interrupted run was to be is not changed."""
+        if act in OF_THE_RUN and self.bench_app.choices.going_on is not None:
+            self.say("This run goes on as its own record has it; g makes a new run instead.")
+            return
+        await super().do(act)
+
     def act_go_on(self) -> None:
-        """Go on with the interrupted run."""
+        """Go on with the interrupted run, or make a new one instead."""
         app = self.bench_app
+        if app.choices.going_on is not None:
+            app.choices.going_on = None
+            return
         folder = app.memory.interrupted_folder
         if folder is None:
             return

@@ -150,7 +150,8 @@ def _checks(facts: ReadyFacts) -> list[Row]:
 def _bottom(facts: ReadyFacts, width: int) -> list[Row]:
     out: list[Row] = []
     if facts.interrupted:
-        words = row((facts.interrupted + " ", "warn"), offer("[g]o on with it", "go on"))
+        what = "[g] a new run instead" if facts.going_on else "[g]o on with it"
+        words = row((facts.interrupted + " ", "warn"), offer(what, "go on"))
         out.append(cut(row(EDGE, words), width - 1))
     if facts.earlier:
         out.append(cut(row(EDGE, (facts.earlier, "before")), width - 1))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from acquire.screens.curve_chart import chart_rows, legend_row
 from acquire.screens.look import Look
 from acquire.screens.result_facts import OUTCOMES, ResultFacts, ResultLine
@@ -27,6 +29,11 @@ OUTCOME_INKS: dict[str, Ink] = {
     "stopped": "bad",
     "not judged": "plain",
     "": "dim",
+}
+CHECK_SIGNS: dict[str, tuple[str, Ink]] = {
+    "pass": ("=", "good"),
+    "fail": ("!", "bad"),
+    "not done": ("_", "warn"),
 }
 SPEED_WORDS = {
     "pass": ("=", "above"),
@@ -146,27 +153,33 @@ def _sure(chance: float | None) -> str:
 
 
 def _proof(facts: ResultFacts, width: int) -> list[Row]:
-    """Checks, findings, doubt, cautions, record: one subject after another."""
+    """Checks, findings, doubt, cautions, record: one subject after another, each named once."""
     out: list[Row] = [EMPTY]
-    for text in facts.trouble:
-        out += _told("stopped", "!", text, "bad", width)
-    for words in facts.changes:
-        out += _told("change", "", words, "before", width)
-    if facts.allowed_words:
-        out += _told("allowed", "", facts.allowed_words, "plain", width)
-    for outcome, words in facts.checks:
-        sign, ink = {"pass": ("=", "good"), "fail": ("!", "bad"), "not done": ("_", "warn")}.get(
-            outcome, ("", "plain")
-        )
-        out += _told("check", sign, words, ink, width)  # type: ignore[arg-type]
-    for words in facts.findings:
-        out += _told("finding", "~", words, "warn", width)
-    for words in facts.doubt:
-        out += _told("doubt", "", words, "plain", width)
-    for words in facts.cautions:
-        out += _told("caution", "!", words, "warn", width)
-    out += _told("record", "", f"{facts.folder.name}, {facts.state}", "dim", width)
+    last = ""
+    for subject, sign, words, ink in _subjects(facts):
+        out += _told("" if subject == last else subject, sign, words, ink, width)
+        last = subject
     return out
+
+
+def _subjects(facts: ResultFacts) -> Iterator[tuple[str, str, str, Ink]]:
+    """(subject, sign, words, ink) in the order of the page."""
+    for words in facts.trouble:
+        yield "stopped", "!", words, "bad"
+    for words in facts.changes:
+        yield "change", "", words, "before"
+    if facts.allowed_words:
+        yield "allowed", "", facts.allowed_words, "plain"
+    for outcome, words in facts.checks:
+        sign, ink = CHECK_SIGNS.get(outcome, ("", "plain"))
+        yield "check", sign, words, ink
+    for words in facts.findings:
+        yield "finding", "~", words, "warn"
+    for words in facts.doubt:
+        yield "doubt", "", words, "plain"
+    for words in facts.cautions:
+        yield "caution", "!", words, "warn"
+    yield "record", "", f"{facts.folder.name}, {facts.state}", "dim"
 
 
 def _told(subject: str, sign: str, words: str, ink: Ink, width: int) -> list[Row]:

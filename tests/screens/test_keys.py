@@ -282,6 +282,14 @@ def test_an_interrupted_run_is_offered_and_gone_on_with(keeper: KeeperStandIn) -
         await wait_until(pilot, lambda: app.choices.going_on is not None)
         assert app.choices.going_on is not None
         assert app.choices.serial == "A-17"
+        assert "Goes on with the run of A-17: 1 of 2 speeds are there." in shown(app)
+        await pilot.press("m")
+        assert isinstance(app.screen, ReadyPage), "its method is the one of its record"
+        assert "goes on as its own record has it" in shown(app)
+        await pilot.press("g")
+        assert app.choices.going_on is None
+        await pilot.press("g")
+        await wait_until(pilot, lambda: app.choices.going_on is not None)
         await pilot.press("w", "c", "y", "b")
 
     run_app(app_with(keeper), steps)
