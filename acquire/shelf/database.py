@@ -6,6 +6,7 @@ again where another writer was in the way, so they may run more than once.
 
 from __future__ import annotations
 
+import contextlib
 import random
 import time
 from collections.abc import Callable
@@ -15,6 +16,7 @@ from typing import TYPE_CHECKING, TypeVar
 from sqlalchemy import Connection, Engine, create_engine, event, select
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import StaticPool
+from sqlalchemy.schema import CreateIndex, CreateTable
 
 from acquire.shelf.errors import IndexBroken, ServerAway, ShelfError
 from acquire.shelf.tables import aside, metadata, runs, seen
@@ -36,10 +38,12 @@ T = TypeVar("T")
 
 # Class 40 of the SQL standard: the transaction was rolled back, and may be tried again.
 # Distributed databases answer so as a matter of course where two writers meet.
-_TRY_AGAIN = frozenset({"40001", "40P01", "40003"})
-_NOT_ALLOWED = "42501"
-_MISSING = frozenset({"42P01", "42703", "3F000"})  # undefined table, column, schema
 _SQLITE_BUSY = frozenset({"SQLITE_BUSY", "SQLITE_LOCKED"})
+_TRY_AGAIN = frozenset({"40001", "40P01", "40003"}) | _SQLITE_BUSY
+# Somebody made the same table at the same moment: `if not exists` alone does not save from that.
+_MADE_MEANWHILE = frozenset({"42P07", "42710", "23505"})
+_NOT_ALLOWED = frozenset({"42501", "3F000"})  # or no schema in which it would be allowed
+_MISSING = frozenset({"42P01", "42703"})  # undefined table, column
 _SQLITE_UNUSABLE = frozenset({"SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH"})
 _SQLITE_DISK = frozenset({"SQLITE_FULL", "SQLITE_IOERR"})
 
@@ -68,14 +72,14 @@ class Database:
         """
         return self.write(work)
 
-    def write(self, work: Callable[[Connection], T]) -> T:
+    def write(self, work: Callable[[Connection], T], *, again: frozenset[str] = _TRY_AGAIN) -> T:
         """Do `work` in a transaction, again where another writer was in the way."""
         for turn in range(TRIES):
             try:
                 with self.engine.begin() as connection:
                     return work(connection)
             except DBAPIError as error:
-                if not _may_try_again(error) or turn == TRIES - 1:
+                if _sqlstate(error) not in again or turn == TRIES - 1:
                     raise self._told(error) from error
                 # By chance, so that two who met do not meet again.
                 time.sleep(FIRST_PAUSE_S * 2**turn * (0.5 + random.random()))
@@ -102,9 +106,12 @@ class Database:
         def make(connection: Connection) -> None:
             if anew:
                 metadata.drop_all(connection)
-            metadata.create_all(connection)
+            for table in metadata.sorted_tables:
+                connection.execute(CreateTable(table, if_not_exists=True))
+                for index in table.indexes:
+                    connection.execute(CreateIndex(index, if_not_exists=True))
 
-        self.write(make)
+        self.write(make, again=_TRY_AGAIN | _MADE_MEANWHILE)
 
     def close(self) -> None:
         """Let go of every connection."""
@@ -123,7 +130,7 @@ class Database:
 
 
 def _of_server(name: str, words: str, state: str, *, lost: bool) -> ShelfError:
-    if state == _NOT_ALLOWED:
+    if state in _NOT_ALLOWED:
         return ShelfError(
             words,
             what_to_do="The role of this bench may not do that: whoever keeps the server makes the"
@@ -148,10 +155,6 @@ def _sqlstate(error: DBAPIError) -> str:
         if isinstance(code, str):
             return code
     return ""
-
-
-def _may_try_again(error: DBAPIError) -> bool:
-    return _sqlstate(error) in _TRY_AGAIN | _SQLITE_BUSY
 
 
 def _words(error: SQLAlchemyError) -> str:
@@ -207,8 +210,11 @@ def _set_up_sqlite(connection: DBAPIConnection, _record: ConnectionPoolEntry) ->
 
 def _with_tables(database: Database) -> Database:
     try:
-        database.make_tables()
-        database.check()
+        try:
+            database.check()
+        except IndexBroken:
+            database.make_tables()
+            database.check()
     except BaseException:
         database.close()
         raise
@@ -233,7 +239,8 @@ def server_database(url: str) -> Database:
         try:
             database.check()
         except IndexBroken:
-            database.make_tables()
+            with contextlib.suppress(IndexBroken):
+                database.make_tables()
     except BaseException:
         database.close()
         raise

@@ -63,7 +63,7 @@ class PostgresServer:
 
     def stop(self) -> None:
         """Stop, whoever is connected."""
-        self._run("pg_ctl", "-D", self._data, "-w", "-m", "immediate", "stop")
+        self._run("pg_ctl", "-D", self._data, "-w", "-m", "fast", "stop")
 
     def sql(self, text: str, *, database: str = KEEPER) -> str:
         """Run SQL as the server's keeper."""

@@ -1,0 +1,103 @@
+-- The shelf of several benches in one PostgreSQL database: tables, and a role for the benches
+-- that may note and find runs and nothing else. To be run once, by whoever keeps the server, in a
+-- database made for it:
+--
+--   createdb shelf
+--   psql -d shelf -v ON_ERROR_STOP=1 -f server.sql
+--   psql -d shelf -c '\password shelf_bench'
+--
+-- Every program of this index's schema (1) uses these tables; a later schema makes its own beside
+-- them. They hold nothing that is not in the run folders: they may be dropped at any time.
+
+BEGIN;
+
+CREATE ROLE shelf_keeper NOLOGIN;
+CREATE ROLE shelf_bench LOGIN;
+
+CREATE SCHEMA shelf AUTHORIZATION shelf_keeper;
+REVOKE ALL ON SCHEMA public FROM PUBLIC;
+
+DO $$ BEGIN
+  EXECUTE format('REVOKE ALL ON DATABASE %I FROM PUBLIC', current_database());
+  EXECUTE format('GRANT CONNECT ON DATABASE %I TO shelf_bench', current_database());
+  EXECUTE format('ALTER ROLE shelf_bench IN DATABASE %I SET search_path = shelf', current_database());
+END $$;
+
+GRANT USAGE ON SCHEMA shelf TO shelf_bench;
+
+SET LOCAL ROLE shelf_keeper;
+SET LOCAL search_path = shelf;
+
+CREATE TABLE shelf_aside_1 (
+  shelf VARCHAR(80) NOT NULL,
+  folder VARCHAR(500) COLLATE "C" NOT NULL,
+  place TEXT NOT NULL,
+  bench VARCHAR(250) NOT NULL,
+  stamp VARCHAR(120) NOT NULL,
+  run_id VARCHAR(200) COLLATE "C" NOT NULL,
+  problem TEXT NOT NULL,
+  PRIMARY KEY (shelf, folder)
+);
+CREATE TABLE shelf_runs_1 (
+  run_id VARCHAR(200) COLLATE "C" NOT NULL,
+  began_utc VARCHAR(40) COLLATE "C" NOT NULL,
+  serial_key VARCHAR(80) COLLATE "C" NOT NULL,
+  job_key VARCHAR(80) COLLATE "C" NOT NULL,
+  same_unit_key VARCHAR(200) COLLATE "C" NOT NULL,
+  stage_key VARCHAR(250) COLLATE "C" NOT NULL,
+  words TEXT NOT NULL,
+  unit_key TEXT NOT NULL,
+  rated_key TEXT NOT NULL,
+  outcome VARCHAR(250) NOT NULL,
+  state VARCHAR(20) NOT NULL,
+  simulated BOOLEAN NOT NULL,
+  may_change BOOLEAN NOT NULL,
+  shelf VARCHAR(80) NOT NULL,
+  folder TEXT NOT NULL,
+  place TEXT NOT NULL,
+  bench VARCHAR(250) NOT NULL,
+  stamp VARCHAR(120) NOT NULL,
+  ended_utc VARCHAR(40),
+  serial VARCHAR(250),
+  unit VARCHAR(250),
+  job_number VARCHAR(250),
+  customer VARCHAR(250),
+  fitted_to VARCHAR(250),
+  complaint TEXT,
+  parts_fitted TEXT,
+  claim VARCHAR(250),
+  stage VARCHAR(250),
+  operator VARCHAR(250),
+  rig VARCHAR(250),
+  rated VARCHAR(250),
+  method VARCHAR(250),
+  rule VARCHAR(250),
+  points INTEGER,
+  top_amps DOUBLE PRECISION,
+  top_rpm DOUBLE PRECISION,
+  least_margin_amps DOUBLE PRECISION,
+  p_all DOUBLE PRECISION,
+  cut_in_rpm DOUBLE PRECISION,
+  reason TEXT NOT NULL,
+  findings TEXT NOT NULL,
+  PRIMARY KEY (run_id)
+);
+CREATE INDEX shelf_runs_1_by_date ON shelf_runs_1 (began_utc, run_id, words);
+CREATE INDEX shelf_runs_1_by_folder ON shelf_runs_1 (shelf, folder);
+CREATE INDEX shelf_runs_1_by_job ON shelf_runs_1 (job_key, began_utc);
+CREATE INDEX shelf_runs_1_by_outcome ON shelf_runs_1 (outcome, began_utc);
+CREATE INDEX shelf_runs_1_by_serial ON shelf_runs_1 (serial_key, began_utc);
+CREATE INDEX shelf_runs_1_by_stage ON shelf_runs_1 (stage_key, began_utc);
+CREATE INDEX shelf_runs_1_by_unit ON shelf_runs_1 (same_unit_key);
+CREATE INDEX shelf_runs_1_open ON shelf_runs_1 (shelf) WHERE may_change;
+CREATE TABLE shelf_seen_1 (
+  shelf VARCHAR(80) NOT NULL,
+  bench VARCHAR(250) NOT NULL,
+  changed_ns BIGINT,
+  PRIMARY KEY (shelf, bench)
+);
+
+GRANT SELECT, INSERT, UPDATE, DELETE
+  ON shelf_runs_1, shelf_aside_1, shelf_seen_1 TO shelf_bench;
+
+COMMIT;
