@@ -199,6 +199,13 @@ def _figures(fit: CurveFit | None, rated: AlternatorProfile | None) -> dict[str,
     }
 
 
+def fit_to_data(fit: CurveFit | None) -> dict[str, Any] | None:
+    """The fit for verdict.json, with the curve as it is drawn: a report then needs no new fit."""
+    if fit is None:
+        return None
+    return {**fit.as_json(), "curve": [point.as_json() for point in fit.drawn()]}
+
+
 def fit_of(points: Sequence[SteadyPoint]) -> CurveFit | None:
     """The output curve through the points; None where there are too few for one."""
     from acquire.curve.fit import CannotFit, fit_curve
@@ -260,6 +267,6 @@ def document_of(
         **verdict.to_data(),
         "budget": {str(p.step): p.budget.to_data() for p in points if p.budget is not None},
         "steady_points": [{**point_to_data(p), "budget": None} for p in points],
-        "fit": fit.as_json() if fit is not None else None,
+        "fit": fit_to_data(fit),
         "findings": [finding.to_data() for finding in findings],
     }

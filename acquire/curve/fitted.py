@@ -16,6 +16,9 @@ from acquire.curve.weighing import WeighedPoints
 _FASTEST = 20.0
 """Speeds are looked for up to this many times the highest measured one."""
 
+DRAWN = 80
+"""Speeds of a curve that is drawn."""
+
 
 @dataclass(frozen=True, slots=True)
 class CurveFit:
@@ -106,6 +109,14 @@ class CurveFit:
         if steep.size:
             said.append(f"At {_speeds(steep)} no point has measured the steep part.")
         return tuple(said)
+
+    def drawn(self) -> list[BandPoint]:
+        """The curve for a picture: from its foot to a little beyond the highest measured speed."""
+        speeds = self.points.shaft_rpm.tolist()
+        foot = self.parameters["n0_rpm"].value if "n0_rpm" in self.parameters else min(speeds) / 2
+        low, high = min(foot, 0.9 * min(speeds)), 1.05 * max(speeds)
+        grid = [low + (high - low) * k / (DRAWN - 1) for k in range(DRAWN)]
+        return self.at(sorted({*grid, *speeds}))
 
     def as_json(self, speeds: Sequence[float] | None = None) -> dict[str, object]:
         """The fit as plain values; `at` holds `speeds`, or the measured speeds without them."""

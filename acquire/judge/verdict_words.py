@@ -34,7 +34,10 @@ def tell(outcome: str, told: Told, *, stopped: str = "") -> tuple[str, str]:
     """Give the sentence of a verdict and what to do next."""
     if outcome == "stopped":
         judged = len(told.having("pass")) + len(told.having("fail"))
-        return f"Stopped: {stopped} {speeds_words(judged)} judged so far.", "Go on with the run."
+        return (
+            f"Stopped: {stopped.rstrip('.')}. {speeds_words(judged)} judged so far.",
+            "Go on with the run.",
+        )
     if outcome == "pass":
         return _passes(told), ""
     return _fails(told) if outcome == "fail" else _undecided(told)

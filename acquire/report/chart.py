@@ -11,8 +11,8 @@ from acquire.judging import fit_of, points_in
 from acquire.report.language import Language
 from acquire.report.material import Material, SpeedRow, number_of
 
-GRID = 80
-"""Speeds at which the fitted curve is drawn."""
+ENOUGH_FOR_A_PICTURE = 40
+"""Fewer recorded speeds than this make no smooth curve."""
 Line = tuple[tuple[float, float], ...]
 
 
@@ -178,7 +178,7 @@ def fitted_band(material: Material) -> tuple[BandAt, ...]:
     given = fit.get("curve") or fit.get("at") or ()
     kept = [_band_at(one) for one in given if isinstance(one, dict)]
     band = tuple(one for one in kept if one is not None)
-    return band if len(band) >= GRID // 2 else _fitted_again(material)
+    return band if len(band) >= ENOUGH_FOR_A_PICTURE else _fitted_again(material)
 
 
 def _band_at(data: dict[str, object]) -> BandAt | None:
@@ -191,13 +191,6 @@ def _band_at(data: dict[str, object]) -> BandAt | None:
 
 def _fitted_again(material: Material) -> tuple[BandAt, ...]:
     fit = fit_of(points_in(material.verdict))
-    speeds = [row.shaft_rpm for row in material.rows if row.amps is not None]
-    if fit is None or not speeds:
+    if fit is None:
         return ()
-    foot = fit.parameters["n0_rpm"].value if "n0_rpm" in fit.parameters else 0.5 * min(speeds)
-    low, high = min(foot, 0.9 * min(speeds)), 1.05 * max(speeds)
-    grid = [low + (high - low) * k / (GRID - 1) for k in range(GRID)]
-    return tuple(
-        BandAt(b.shaft_rpm, b.amps, b.low, b.high, b.extrapolated)
-        for b in fit.at(sorted({*grid, *speeds}))
-    )
+    return tuple(BandAt(b.shaft_rpm, b.amps, b.low, b.high, b.extrapolated) for b in fit.drawn())
