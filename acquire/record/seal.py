@@ -46,7 +46,8 @@ _HALF_WRITTEN = re.compile(
     r"((run|verdict|seal)\.json|journal\.jsonl|(samples|curve)\.csv|curve\.csv-metadata\.json"
     rf"|{ATTACHMENTS}/(note-\d{{4}}\.json|\d{{4}}-[^/]+)){re.escape(PART)}"
 )
-_PAPER = {f"{name}.{ending}" for name in ("report", "sheet", "tag") for ending in ("html", "pdf")}
+_PAPER = re.compile(rf"(report|sheet|tag)\.(html|pdf)({re.escape(PART)})?")
+"""Finished, or cut off while it was written."""
 
 
 def is_leftover(name: str) -> bool:
@@ -62,7 +63,7 @@ def leftovers(folder: Path) -> list[Path]:
 
 def lies_outside(name: str) -> bool:
     """True for what is made from a sealed record, or left by a file browser: named, not judged."""
-    return name in _PAPER or name.rpartition("/")[2] in _LEFT_BY_FILE_BROWSERS
+    return _PAPER.fullmatch(name) is not None or name.rpartition("/")[2] in _LEFT_BY_FILE_BROWSERS
 
 
 @dataclass(frozen=True, slots=True)

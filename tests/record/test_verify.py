@@ -177,11 +177,11 @@ def test_an_added_file_is_named(tmp_path: Path, name: str) -> None:
 
 def test_reports_lie_outside_the_seal_and_are_named(tmp_path: Path) -> None:
     folder = finished_run(tmp_path)
-    for name in ("report.html", "report.pdf", ".DS_Store"):
+    for name in ("report.html", "report.pdf", "sheet.pdf.part", ".DS_Store"):
         (folder / name).write_text("made from the record")
     report = verify(folder)
     assert report.sealed
-    assert report.aside == (".DS_Store", "report.html", "report.pdf")
+    assert report.aside == (".DS_Store", "report.html", "report.pdf", "sheet.pdf.part")
 
 
 def test_a_journal_cut_by_whole_lines_is_found(tmp_path: Path) -> None:
