@@ -48,7 +48,7 @@ PRIOR: dict[Cause, float] = {
     "uneven phase": 0.01,
     "weak field": 0.03,
     "shorted turns": 0.03,
-    "speed read wrong": 0.01,
+    "speed read wrong": 0.05,
     "other": 0.02,
 }
 """Before anything is read (our choice: most units that come back are sound or have one fault)."""
@@ -132,6 +132,11 @@ def _wrong_speeds() -> list[Hypothesis]:
         return lambda expected, rpm: expected.amps(rpm, speed=scale)
 
     return [
-        Hypothesis("speed read wrong", PRIOR["speed read wrong"] / len(scales), at(scale))
+        Hypothesis(
+            "speed read wrong",
+            PRIOR["speed read wrong"] / len(scales),
+            at(scale),
+            point_sd=POINT_SD,
+        )
         for scale in scales
     ]

@@ -6,8 +6,9 @@ from acquire.findings.case import Case
 from acquire.findings.curve_causes import OPEN_DIODE_TEXT, RIPPLE_TEST, ripple_words
 from acquire.findings.finding import Finding
 
-LATE_BEND = 0.9
-"""Shape figure of the fit from which on it bends later than any sound bridge (0.2 to 0.5)."""
+LATE_BEND, LATE_WITHIN = 0.95, 0.45
+"""Shape figure of the fit from which on it bends later than any sound bridge (0.2 to 0.5), and
+the standard uncertainty it may have at most."""
 POINTS_AT_LEAST = 4
 RIPPLE_OHM = 0.002
 """Ripple over current, 12 V system: sound bridges on a battery stay below 0.8 mV an ampere, open
@@ -52,7 +53,8 @@ def _bends_late(case: Case) -> bool:
         return False
     r = case.fit.parameters.get("r")
     lowest, highest = case.usable[0].amps or 0.0, case.usable[-1].amps or 0.0
-    return r is not None and r.value - r.u > LATE_BEND and lowest < 0.6 * highest
+    late = r is not None and r.value > LATE_BEND and r.u < LATE_WITHIN
+    return late and lowest < 0.6 * highest
 
 
 def _rough(case: Case) -> bool:
