@@ -208,11 +208,16 @@ def _is_it_honest(found: BenchStudy) -> str:
             " uncertainty is too small there, or the unit itself changed from run to run."
         )
     shown = max(smallest_shown(s, RISK / len(found.speeds)) or 0.0 for s in told)
-    careful = sum(s.honest == "larger than needed" for s in told)
-    more = f" At {careful} speed(s) it is larger than these runs need." if careful else ""
-    return (
+    honest = (
         "The stated uncertainty is honest as far as these runs show: a spread of"
-        f" {shown:.1f} times as much would have stood out.{more}"
+        f" {shown:.1f} times as much would have stood out."
+    )
+    large = ", ".join(f"{s.set_rpm:.0f}" for s in told if s.honest == "larger than needed")
+    if not large:
+        return honest
+    return (
+        f"{honest} At {large} rpm they scatter less than they state: the figure is a careful one,"
+        " or part of it is an error alike in all of these runs, which repeating cannot show."
     )
 
 

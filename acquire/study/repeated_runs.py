@@ -51,6 +51,8 @@ class RepeatedRun:
     rig: str
     stage: str | None
     simulated: bool
+    seed: int | None
+    """What the noise of a simulated rig began from; None for a real one."""
     sealed: bool
     readings: dict[float, SpeedReading]
     """By set speed [rpm]."""
@@ -113,10 +115,17 @@ def _repeated(run: Run) -> RepeatedRun:
         rig=visible(header.rig.title if header.rig is not None else NOT_SAID),
         stage=header.stage,
         simulated=header.simulated,
+        seed=_seed(run),
         sealed=verify(run.folder).sealed,
         readings=readings,
         unsettled=tuple(unsettled),
     )
+
+
+def _seed(run: Run) -> int | None:
+    values = {} if run.header.rig is None else run.header.rig.values
+    seed = (values.get("simulated") or {}).get("seed")
+    return seed if run.header.simulated and isinstance(seed, int) else None
 
 
 def _reading(points: Sequence[SteadyPoint]) -> SpeedReading:
@@ -152,6 +161,12 @@ def cautions(runs: Sequence[RepeatedRun]) -> list[str]:
     said = []
     if any(run.simulated for run in runs):
         said.append("SIMULATED: these runs come from a machine in software.")
+    seeds = [run.seed for run in runs if run.seed is not None]
+    if len(set(seeds)) < len(seeds):
+        said.append(
+            "Simulated with one seed: the noise repeats too, so this spread is smaller than that"
+            " of a bench. Give each run its own seed in the rig's [simulated]."
+        )
     broken = [run.run_id for run in runs if not run.sealed]
     if broken:
         said.append(f"Not as sealed, so not to be relied on: {', '.join(broken)}.")

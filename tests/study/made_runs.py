@@ -18,6 +18,7 @@ def made_run(
     u_run_to_run: float | None = 0.2,
     case_c: float = 30.0,
     unit: str | None = "REF-1",
+    seed: int | None = None,
 ) -> RepeatedRun:
     """Run `number`, one a day from 2026-03-01 on; `amps` by set speed."""
     run_id = f"run-{number:02d}"
@@ -29,7 +30,8 @@ def made_run(
         operator=operator,
         rig=rig,
         stage="reference",
-        simulated=False,
+        simulated=seed is not None,
+        seed=seed,
         sealed=True,
         readings={
             rpm: SpeedReading(value, u_amps, u_run_to_run, 13.5, case_c)

@@ -97,6 +97,16 @@ def test_what_else_differs_between_the_runs_is_said() -> None:
         assert words_wanted in said
 
 
+@pytest.mark.parametrize(("seeds", "told"), [((1, 1, 2), True), ((1, 2, 3), False)])
+def test_simulated_noise_that_repeats_is_no_repeatability(
+    seeds: tuple[int, ...], told: bool
+) -> None:
+    runs = [made_run(k, {1500.0: 50.0}, seed=seed) for k, seed in enumerate(seeds, 1)]
+    said = study(runs, "operator").cautions
+    assert any("SIMULATED" in caution for caution in said)
+    assert any("one seed" in caution for caution in said) is told
+
+
 def test_between_rigs_the_whole_doubt_is_compared() -> None:
     runs = [
         made_run(k, {1500.0: 50.0 + 0.1 * k}, rig=f"Bench {k % 2}", u_run_to_run=0.05)
