@@ -118,6 +118,8 @@ def _grouping(runs: Sequence[RepeatedRun], by: str) -> list[str]:
         said.append(f"All of one {by}: nothing can be said of what another {by} would get.")
     if by != "rig" and len({run.rig for run in runs}) > 1:
         said.append("Read on several rigs: their instruments differ too; see --by rig.")
+    elif len({run.instruments for run in runs}) > 1:
+        said.append("The instruments, or how they were set up, changed between these runs.")
     return said
 
 
@@ -130,7 +132,7 @@ def _speed(runs: Sequence[RepeatedRun], rpm: float, by: str, *, risk: float) -> 
     spread, dof = _spread(found)
     readings = [run.readings[rpm] for run in there]
     stated = _root_mean_square([one.u_amps for one in readings])
-    one_bench = len({run.rig for run in there}) == 1
+    one_bench = len({(run.rig, run.instruments) for run in there}) == 1
     compared = _root_mean_square([one.u_run_to_run for one in readings]) if one_bench else stated
     partial = one_bench and compared is not None
     compared = stated if compared is None else compared
@@ -228,12 +230,12 @@ def lines(found: BenchStudy) -> list[str]:
     table = [
         f"Unit {unit}: {len(found.runs)} runs by {found.by} ({groups})",
         "",
-        "   speed  runs     mean   s_r   s_L   s_R  stated u  (run to run)      F      p",
+        "   speed  runs     mean   s_r   s_L   s_R  stated u     (compared)      F      p",
         *map(_row, found.speeds),
         "",
         "s_r: one and the same " + found.by + " repeats; s_L: from one to another; s_R: both (A).",
-        "Stated u holds the instruments' constant error too, which repeats cannot show; compared"
-        " is the part in brackets.",
+        "Stated u holds the instruments' constant error too. Repeats with the same instruments"
+        " cannot show that; compared is the figure in brackets.",
         "",
         words(found),
     ]

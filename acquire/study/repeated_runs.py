@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -52,7 +53,9 @@ class RepeatedRun:
     stage: str | None
     simulated: bool
     seed: int | None
-    """What the noise of a simulated rig began from; None for a real one."""
+    """What the instruments and the noise of a simulated rig began from; None for a real one."""
+    instruments: str
+    """Tells whether two runs were read by the very same instruments, set up alike."""
     sealed: bool
     readings: dict[float, SpeedReading]
     """By set speed [rpm]."""
@@ -116,6 +119,7 @@ def _repeated(run: Run) -> RepeatedRun:
         stage=header.stage,
         simulated=header.simulated,
         seed=_seed(run),
+        instruments=_instruments(run),
         sealed=verify(run.folder).sealed,
         readings=readings,
         unsettled=tuple(unsettled),
@@ -126,6 +130,13 @@ def _seed(run: Run) -> int | None:
     values = {} if run.header.rig is None else run.header.rig.values
     seed = (values.get("simulated") or {}).get("seed")
     return seed if run.header.simulated and isinstance(seed, int) else None
+
+
+def _instruments(run: Run) -> str:
+    values = {} if run.header.rig is None else run.header.rig.values
+    identities = {name: facts.identity for name, facts in run.header.instruments.items()}
+    facts = [values.get("channels"), identities, _seed(run)]
+    return json.dumps(facts, sort_keys=True, default=str)
 
 
 def _reading(points: Sequence[SteadyPoint]) -> SpeedReading:
@@ -165,7 +176,7 @@ def cautions(runs: Sequence[RepeatedRun]) -> list[str]:
     if len(set(seeds)) < len(seeds):
         said.append(
             "Simulated with one seed: the noise repeats too, so this spread is smaller than that"
-            " of a bench. Give each run its own seed in the rig's [simulated]."
+            " of a bench. (In a rig's [simulated] another seed makes other noise, and other meters.)"
         )
     broken = [run.run_id for run in runs if not run.sealed]
     if broken:

@@ -19,6 +19,7 @@ def made_run(
     case_c: float = 30.0,
     unit: str | None = "REF-1",
     seed: int | None = None,
+    instruments: str = "clamp 7",
 ) -> RepeatedRun:
     """Run `number`, one a day from 2026-03-01 on; `amps` by set speed."""
     run_id = f"run-{number:02d}"
@@ -32,6 +33,7 @@ def made_run(
         stage="reference",
         simulated=seed is not None,
         seed=seed,
+        instruments=instruments,
         sealed=True,
         readings={
             rpm: SpeedReading(value, u_amps, u_run_to_run, 13.5, case_c)

@@ -115,6 +115,16 @@ def test_between_rigs_the_whole_doubt_is_compared() -> None:
     assert study(runs, "rig").speeds[0].compared_u == pytest.approx(0.3)
 
 
+def test_with_a_clamp_exchanged_in_between_the_whole_doubt_is_compared() -> None:
+    runs = [
+        made_run(k, {1500.0: 50.0 + 0.1 * k}, instruments=f"clamp {k % 2}", u_run_to_run=0.05)
+        for k in range(1, 7)
+    ]
+    found = study(runs, "operator")
+    assert found.speeds[0].compared_u == pytest.approx(0.3)
+    assert any("instruments" in caution for caution in found.cautions)
+
+
 def test_few_runs_admit_how_little_they_show() -> None:
     """Upper 5 % point of chi-squared with one degree of freedom: 3.841 (any table of it)."""
     found = study([made_run(1, {1500.0: 50.0}), made_run(2, {1500.0: 50.2})], "operator")
