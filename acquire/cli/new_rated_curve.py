@@ -84,7 +84,7 @@ def new_rated_curve(order: CurveOrder) -> NewCurve:
         RunFileError: If the run cannot serve, or the disk refuses.
     """
     _one_way(order)
-    values, told = _values(order)
+    values, told = content_of(order)
     path = _place(order, str(values["title"]))
     _must_not_be_there(path, replace=order.replace)
     text = _checked_text(values, path)
@@ -103,7 +103,12 @@ def _one_way(order: CurveOrder) -> None:
         )
 
 
-def _values(order: CurveOrder) -> tuple[Values, tuple[str, ...]]:
+def content_of(order: CurveOrder) -> tuple[Values, tuple[str, ...]]:
+    """The content of the file, and what is to be told of it.
+
+    Raises:
+        BenchError: As `new_rated_curve`.
+    """
     if order.from_run is not None:
         return _from_run(order, Path(order.from_run).expanduser())
     if order.plate is not None:

@@ -176,7 +176,7 @@ def cautions(runs: Sequence[RepeatedRun]) -> list[str]:
     if len(set(seeds)) < len(seeds):
         said.append(
             "Simulated with one seed: the noise repeats too, so this spread is smaller than that"
-            " of a bench. (In a rig's [simulated] another seed makes other noise, and other meters.)"
+            " of a bench. (Another seed in a rig's [simulated] makes other noise and other meters.)"
         )
     broken = [run.run_id for run in runs if not run.sealed]
     if broken:

@@ -8,6 +8,7 @@ import json
 import math
 import random
 import shutil
+import tomllib
 from itertools import pairwise
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire.cli.main import run
+from acquire.cli.new_rated_curve import CurveOrder, content_of, rated_toml
 from acquire.printed_curve import MOST_POINTS, parse_printed, read_printed, scatter_amps, thinned
 from profiles.catalogue import load_rated, user_folder
 from profiles.errors import ProfileError
@@ -149,7 +151,9 @@ def test_no_curve_is_taken_from_a_run_that_is_not_as_sealed(
     copy = tmp_path / SAMPLE.name
     shutil.copytree(SAMPLE, copy)
     curve = copy / "curve.csv"
-    curve.write_bytes(curve.read_bytes().replace(b",51.98", b",55.98"))
+    data = bytearray(curve.read_bytes())
+    data[-3] ^= 1  # one letter of the last outcome
+    curve.write_bytes(bytes(data))
     assert run(["profiles", "new", "--from-run", str(copy)]) == 2
     assert "not as it was sealed" in capsys.readouterr().err
 
@@ -209,6 +213,16 @@ def test_twelve_points_or_fewer_stay_as_they_are() -> None:
     few = [(1000.0 * k, 10.0 * k) for k in range(1, MOST_POINTS + 1)]
     assert thinned(few).points == tuple(few)
     assert thinned(few).told == ()
+
+
+@given(st.text(max_size=60), st.text(max_size=60))
+def test_any_name_and_source_come_back_as_words_that_can_be_shown(name: str, source: str) -> None:
+    values, _ = content_of(CurveOrder(name, 13.5, "warm", "1500:40, 6000:90", source=source))
+    read = tomllib.loads(rated_toml(values))
+    assert read["title"] == values["title"]
+    assert read["rated"]["points"] == [[1500.0, 40.0], [6000.0, 90.0]]
+    assert read["title"].isprintable()
+    assert read["rated"]["source"].isprintable()
 
 
 @given(st.text(alphabet='rpmasht_,\n\r0123456789.-"; ', max_size=80))
