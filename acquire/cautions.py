@@ -5,6 +5,7 @@ Each names its source in `SOURCES`; they do not replace local codes and licensed
 
 from __future__ import annotations
 
+from profiles.alternator import RatedCurve
 from profiles.rig import Rig
 
 STOP = (
@@ -47,10 +48,17 @@ def cautions_for(rig: Rig) -> tuple[str, ...]:
     return (*turning, CIRCUIT, BATTERY, HOT, *pile, MOUNT, LOCAL)
 
 
-def wiring_of(needs: tuple[str, ...], turns: str) -> tuple[str, ...]:
+ISOLATED = "isolated earth: return cable on the earth stud, the case is no return"
+
+
+def wiring_for(rated: RatedCurve | None) -> tuple[str, ...]:
     """What must be connected on this very unit, to be ticked before the drive turns."""
+    needs: tuple[str, ...] = rated.needs if rated else ()
+    turns = rated.turns if rated else "either"
     fixed = ["B+ and earth cables tight", "battery charged and connected in parallel"]
     if turns in ("cw", "ccw"):
         way = "clockwise" if turns == "cw" else "anticlockwise"
         fixed.append(f"turns {way}, seen from the drive end")
+    if rated is not None and rated.isolated_earth:
+        fixed.append(ISOLATED)
     return (*fixed, *needs)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -25,11 +24,12 @@ def compare(
     Example: steadyamps compare RUN-BEFORE RUN-AFTER
     """
     from acquire.cli.exit_codes import Exit
+    from acquire.cli.places import run_folder
     from acquire.comparing import compare_runs, comparison_lines
     from acquire.record.read_run import read_run
 
     voice: Voice = context.obj
-    result = compare_runs(read_run(Path(before)), read_run(Path(after)))
+    result = compare_runs(read_run(run_folder(voice, before)), read_run(run_folder(voice, after)))
     voice.result("\n".join(comparison_lines(result)))
     voice.document(result.as_json())
     return Exit.OK

@@ -34,11 +34,12 @@ def fit(
     Example: steadyamps fit points.csv --at 1500,2000,6000
     """
     from acquire.cli.exit_codes import Exit
+    from acquire.cli.places import run_folder
     from acquire.curve.fit import fit_curve
     from acquire.run_order import steps_from
 
     voice: Voice = context.obj
-    measured = _points(Path(points))
+    measured = _points(run_folder(voice, points))
     curve = fit_curve(measured)
     speeds = steps_from(at) or tuple(point.shaft_rpm for point in measured)
     document = curve.as_json(speeds)

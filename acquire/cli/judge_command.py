@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -46,6 +45,7 @@ def judge(
     """
     from acquire.cli.exit_codes import exit_for
     from acquire.cli.orders import rated_from
+    from acquire.cli.places import run_folder
     from acquire.cli.result_text import judgement_lines
     from acquire.rejudging import judge_csv, judge_folder, keep_verdict
     from profiles.catalogue import load_rule
@@ -53,7 +53,7 @@ def judge(
     voice: Voice = context.obj
     curve = rated_from(rated, ask=not voice.json).profile
     given = None if rule is None else load_rule(rule).profile
-    path = Path(points)
+    path = run_folder(voice, points)
     if keep and not path.is_dir():
         raise OrderError(f"--keep: {points} is no run folder.", what_to_do="Leave --keep out.")
     again = judge_folder if path.is_dir() else judge_csv

@@ -8,13 +8,14 @@ from typing import Literal
 
 from acquire.asked_checks import asked
 from acquire.bench import Bench
-from acquire.cautions import cautions_for, wiring_of
+from acquire.cautions import cautions_for, wiring_for
 from acquire.cli.answers import Answers, typed_number
 from acquire.cli.check_questions import ask_all, ask_one, left_to_ask
 from acquire.cli.exit_codes import Exit, exit_for
 from acquire.cli.live_text import live_block, point_line
 from acquire.cli.result_text import result_text
 from acquire.cli.voice import Voice, is_terminal
+from acquire.drive_power import stall_words
 from acquire.errors import OrderError
 from acquire.judge.checks import Answer
 from acquire.live_run import LiveRun, RunEnd
@@ -102,7 +103,9 @@ class PlainRun:
         if self._order.rated is not None:
             named.append(f"Rated curve: {self._order.rated.profile.title}.")
         named.append(f"Method: {self._order.method.profile.title}.")
-        return "\n".join(named)
+        order = self._order
+        stall = stall_words(order.rig.profile, order.plan(), order.rated_curve)
+        return "\n".join([*named, *([f"  ! {stall}"] if stall else [])])
 
     def _cautions(self) -> dict[str, object]:
         """Show cautions and wiring; who accepted them, for the record.
@@ -112,7 +115,7 @@ class PlainRun:
         """
         cautions = cautions_for(self._order.rig.profile)
         curve = self._order.rated_curve
-        wiring = wiring_of(curve.needs if curve else (), curve.turns if curve else "either")
+        wiring = wiring_for(curve)
         ticked = list(wiring)
         self._voice.talk("Before it turns:")
         for line in cautions:

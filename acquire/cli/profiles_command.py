@@ -74,7 +74,7 @@ def show_profile(
     from profiles.catalogue import snapshot
 
     voice: Voice = context.obj
-    document = []
+    document: list[dict[str, Any]] = []
     for name in names:
         kind, loaded = _found(name)
         place = loaded.path or "a plate"
@@ -102,7 +102,7 @@ def check_profiles(
     from profiles.errors import ProfileError
 
     voice: Voice = context.obj
-    document = []
+    document: list[dict[str, Any]] = []
     for file in files:
         try:
             kind, loaded = _found(file)
@@ -118,8 +118,11 @@ def check_profiles(
             voice.result(f"{file}: good. A {kind.removesuffix('s')}: {loaded.profile.title}")
             document.append({"file": file, "ok": True, "problems": []})
             if live and kind == "rigs":
-                _show_raw(voice, loaded.profile)
+                silent = _show_raw(voice, loaded.profile)
+                document[-1] |= {"ok": not silent, "silent": silent}
     voice.document(document)
+    if any(one.get("silent") for one in document):
+        return Exit.NOT_USABLE
     return Exit.OK if all(one["ok"] for one in document) else Exit.USAGE
 
 
@@ -184,19 +187,24 @@ def new_curve(
     return Exit.OK
 
 
-def _show_raw(voice: Voice, rig: Rig) -> None:
-    """What each instrument on a wire sends, before anything is made of it."""
+def _show_raw(voice: Voice, rig: Rig) -> list[str]:
+    """What each instrument on a wire sends, before anything is made of it; who gave nothing."""
     from drivers.raw_look import look_at
     from profiles.errors import BenchError
 
+    silent: list[str] = []
     for name, channel in rig.channels.items():
         try:
             look = look_at(name, channel)
         except BenchError as error:
-            voice.result(f"{name}: {error}")
+            voice.result(str(error))
+            silent.append(name)
             continue
+        if look is not None and not look.came:
+            silent.append(name)
         for line in look.lines() if look is not None else [f"{name}: typed, or in code"]:
             voice.result(line)
+    return silent
 
 
 def _found(name: str) -> tuple[str, Loaded[Any]]:

@@ -10,6 +10,7 @@ import typer
 
 from acquire.cli.voice import Voice
 
+UNKNOWN_KEY = "neither this workshop's nor among the trusted keys of the settings"
 key_app = typer.Typer(name="key", help="The workshop's signing key.", no_args_is_help=True)
 
 
@@ -29,13 +30,13 @@ def verify(
     Example: steadyamps verify RUN
     """
     from acquire.cli.exit_codes import Exit
-    from acquire.record.keys import trusted_fingerprints
+    from acquire.cli.places import run_folder
+    from acquire.record.signing import known_keys
     from acquire.record.verify import verify as check
-    from profiles.catalogue import load_settings
 
     voice: Voice = context.obj
-    trusted = trusted_fingerprints(load_settings().seal.trust)
-    reports = [check(Path(run), trusted) for run in runs]
+    trusted = known_keys()
+    reports = [check(run_folder(voice, run), trusted) for run in runs]
     for report in reports:
         if report.sealed:
             whole = "complete run" if report.complete else "run stopped early"
@@ -45,7 +46,7 @@ def verify(
         for problem in report.problems:
             voice.result(f"  ! {problem}")
         if report.signature == "valid":
-            known = "known" if report.known else "not among the trusted keys of the settings"
+            known = "known" if report.known else UNKNOWN_KEY
             voice.result(f"  signed with key {report.key[:16]}…, {known}")
         elif report.signature == "none":
             voice.result("  not signed: whoever can write the folder could seal it anew")
@@ -70,12 +71,13 @@ def note(
     Example: steadyamps note RUN --text "brush holder replaced" --file before.jpg
     """
     from acquire.cli.exit_codes import Exit
+    from acquire.cli.places import run_folder
     from acquire.record.notes import add_note
     from acquire.record.signing import workshop_key
 
     voice: Voice = context.obj
     added = add_note(
-        Path(run),
+        run_folder(voice, run),
         text,
         who=who or getpass.getuser(),
         why=why,

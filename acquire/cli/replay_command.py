@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -24,11 +23,12 @@ def replay(
     Example: steadyamps replay RUN
     """
     from acquire.cli.exit_codes import Exit
+    from acquire.cli.places import run_folder
     from acquire.record.read_run import read_run
     from acquire.replay import replay as again
 
     voice: Voice = context.obj
-    result = again(read_run(Path(run)))
+    result = again(read_run(run_folder(voice, run)))
     points = f"{len(result.rows)} steady points from {result.readings} readings"
     if result.same:
         voice.result(f"The same, to the last digit: {points}.")

@@ -63,7 +63,8 @@ def report(
     Example: steadyamps report RUN --before RUN-BEFORE --sheet --tag
     """
     from acquire.cli.exit_codes import Exit
-    from acquire.record.keys import trusted_fingerprints
+    from acquire.cli.places import run_folder
+    from acquire.record.signing import known_keys
     from acquire.report.chart_file import write_chart
     from acquire.report.write import Wanted, write_papers
     from profiles.catalogue import load_settings
@@ -73,18 +74,18 @@ def report(
     if language is not None:
         chosen = settings.report.model_copy(update={"language": language})
         settings = settings.model_copy(update={"report": chosen})
-    folder = Path(run)
+    folder = run_folder(voice, run)
     engine = _engine(
         pulleys=(engine_pulley, alternator_pulley), ratio=ratio, idle=idle, cruise=cruise,
         top=top, slip=slip,
     )  # fmt: skip
-    wanted = Wanted(Path(before) if before else None, engine, sheet=sheet, tag=tag)
+    wanted = Wanted(run_folder(voice, before) if before else None, engine, sheet=sheet, tag=tag)
     written = write_papers(
         folder,
         Path(out).expanduser() if out else folder,
         settings=settings,
         wanted=wanted,
-        trusted=trusted_fingerprints(settings.seal.trust),
+        trusted=known_keys(),
     )
     files = list(written.files)
     if chart is not None:

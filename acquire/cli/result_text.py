@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 
 from acquire.cli.plain_chart import ChartData, ChartPoint, draw
 from acquire.curve.fit import CurveFit
+from acquire.findings.finding import Finding
 from acquire.judge.acceptance import limit_at
 from acquire.judge.rated_line import rated_at
 from acquire.judge.speed_result import SpeedResult
@@ -18,7 +19,7 @@ from profiles.alternator import RatedCurve
 from profiles.rule import Accept
 
 HALF_WIDTH_K = 1.96
-HEADING = "   speed       amps    rated  allowed   margin  sure    "
+HEADING = "   speed       amps    rated  allowed   margin  sure"
 OUTCOME_WORDS = {
     "pass": "above =",
     "fail": "below !",
@@ -49,10 +50,24 @@ def judgement_lines(
     chart = chart_text(verdict.points, rated=rated, accept=accept, fit=judgement.fit)
     lines += [chart, ""] if chart else []
     lines += table_lines(verdict)
+    lines += finding_lines(judgement.findings)
     if verdict.acceptance:
         lines += ["", f"Allowed: {verdict.acceptance}."]
     lines += [f"  ! {caution}" for caution in verdict.cautions]
     lines += [f"  - {check.words}" for check in verdict.checks]
+    return lines
+
+
+def finding_lines(findings: Sequence[Finding]) -> list[str]:
+    """What ails the unit, the rig or the readings: its evidence, and what would settle it."""
+    lines: list[str] = []
+    for finding in findings:
+        lines += ["", f"{finding.words} ({finding.sure}; {finding.rests_on})"]
+        lines += [f"    {evidence}" for evidence in finding.evidence]
+        if finding.what_would_settle:
+            lines.append(f"    To settle it: {finding.what_would_settle}")
+        if finding.caution:
+            lines.append(f"    ! {finding.caution}")
     return lines
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -29,11 +28,12 @@ def resume(
 
     Example: steadyamps resume RUN --yes
     """
+    from acquire.cli.places import run_folder
     from acquire.cli.plain_run import PlainRun
     from acquire.resuming import interrupted
 
     voice: Voice = context.obj
-    found = interrupted(Path(run))
+    found = interrupted(run_folder(voice, run))
     done = len(found.points)
     voice.talk(f"Going on with {found.folder.name}: {done} steady points are there already.")
     if screen:

@@ -71,7 +71,9 @@ def make_rig(
 
     voice: Voice = context.obj
     path = new_rig(out=out)
-    voice.result(f"Written: {path}. `steadyamps rig check {path.stem}` comes next.")
+    voice.result(
+        f"Written: {path}. `steadyamps rig check {path.stem if out is None else path}` comes next."
+    )
     voice.document({"rig": str(path)})
     return Exit.OK
 

@@ -36,14 +36,15 @@ def study_bench(
     Example: steadyamps rig study RUN-1 RUN-2 RUN-3 RUN-4 --by operator
     """
     from acquire.cli.exit_codes import Exit
+    from acquire.cli.places import run_folder
     from acquire.errors import OrderError
 
+    voice: Voice = context.obj
     if by not in WAYS:
         raise OrderError(f"--by {by!r} is not known.", what_to_do=f"Ways: {', '.join(WAYS)}.")
     if at is not None and not reference:
         raise OrderError("--at goes with --reference only.", what_to_do="Add --reference.")
-    folders = [Path(run).expanduser() for run in runs]
-    voice: Voice = context.obj
+    folders = [run_folder(voice, run) for run in runs]
     if reference:
         _chart(voice, folders, at)
     else:

@@ -31,3 +31,16 @@ def workshop_key() -> SigningKey | None:
     from acquire.record.keys import load_key
 
     return load_key(path)
+
+
+def known_keys() -> frozenset[str]:
+    """Fingerprints that this workshop knows: those the settings trust, and its own.
+
+    Raises:
+        RunFileError: If a key that the settings name cannot be read.
+    """
+    from acquire.record.keys import trusted_fingerprints
+
+    own = workshop_key()
+    trusted = trusted_fingerprints(load_settings().seal.trust)
+    return trusted | ({own.public.fingerprint} if own else frozenset())

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from acquire.asked_checks import asked
-from acquire.cautions import cautions_for, wiring_of
+from acquire.cautions import cautions_for, wiring_for
 from acquire.judge.checks import Answer
 from acquire.record.run_header import Job, RunHeader, Snapshot
 from acquire.resuming import Interrupted
@@ -86,7 +86,7 @@ class Choices:
     def wiring(self) -> tuple[str, ...]:
         """What must be connected on this very unit."""
         curve = self.rated.profile.rated_curve() if self.rated is not None else None
-        return wiring_of(curve.needs if curve else (), curve.turns if curve else "either")
+        return wiring_for(curve)
 
     @property
     def checks_before(self) -> list[Check]:

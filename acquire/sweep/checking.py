@@ -15,6 +15,9 @@ IDLE_LOAD_SHARE = 1.1
 """A load that holds a voltage this far above the test voltage draws nothing: the unit regulates
 below it, so the load grows light without a circuit being opened under current."""
 
+BELOW_LIMIT = 0.98
+"""And never nearer to the rig's own limit than this."""
+
 
 @dataclass(frozen=True, slots=True)
 class SpeedCheck:
@@ -47,8 +50,11 @@ class Checking(PlainPhase):
     def _load(self) -> list[Command]:
         if self._plan.load != "holds" or self._plan.test_volts is None:
             return []
-        share = IDLE_LOAD_SHARE if self.check.light else 1.0
-        return [HoldVolts(share * self._plan.test_volts)]
+        volts = self._plan.test_volts
+        if self.check.light:
+            highest = math.inf if self._plan.volts_max is None else self._plan.volts_max
+            volts = max(volts, min(IDLE_LOAD_SHARE * volts, BELOW_LIMIT * highest))
+        return [HoldVolts(volts)]
 
     def pass_time(self, now_s: float) -> list[Command]:
         self.over, self.due_s = True, math.inf

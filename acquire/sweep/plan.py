@@ -81,6 +81,8 @@ class SweepPlan:
     speed_within_percent: float = 2.0
     """A hand on the throttle counts as there inside this band."""
     rated_points: tuple[tuple[float, float], ...] = ()
+    volts_max: float | None = None
+    """What this rig's voltage may not exceed [V]; None where no limit is stated."""
 
     @property
     def trims(self) -> bool:
@@ -106,7 +108,7 @@ def plan_sweep(
     channels = channel_plans(rig, method, speed_source=source, ratio=ratio)
     return SweepPlan(
         steps=_steps(rig=rig, method=method, rated=rated, wanted=steps),
-        test_volts=_test_volts(method, rated),
+        test_volts=_test_volts(rig, method, rated),
         volts_within=volts_within(method, load),
         driven=rig.drive is not None,
         ramp_rpm_per_s=rig.drive.max_rpm_per_s if rig.drive else DEFAULT_RAMP_RPM_PER_S,
@@ -124,6 +126,7 @@ def plan_sweep(
         predict=method.settle.predict,
         fast=method.settle.early == "fast",
         rated_points=rated.points if rated else (),
+        volts_max=rig.limits.volts_max,
     )
 
 
@@ -174,10 +177,16 @@ def _hand_load(rig: Rig) -> HandLoad | None:
     return HandLoad(max_on_s=rig.load.max_on_s, rest_s=rig.load.rest_s)
 
 
-def _test_volts(method: Method, rated: RatedCurve | None) -> float | None:
-    if method.test.volts is not None:
-        return method.test.volts
-    return rated.volts if rated else None
+def _test_volts(rig: Rig, method: Method, rated: RatedCurve | None) -> float | None:
+    volts = method.test.volts or (rated.volts if rated else None)
+    highest = rig.limits.volts_max
+    if volts is not None and highest is not None and volts >= highest:
+        raise PlanError(
+            f"The test voltage is {volts:g} V, but rig '{rig.title}' may not see more than"
+            f" {highest:g} V (limits.volts_max).",
+            what_to_do="Choose a rig for this system voltage, or another rated curve.",
+        )
+    return volts
 
 
 def volts_within(method: Method, load: LoadKind) -> float:

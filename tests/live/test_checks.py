@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.cautions import wiring_of
+from acquire.cautions import wiring_for
 from acquire.record.read_run import read_run
 from acquire.sweep.checking import ANSWER_WITHIN_S, SpeedCheck
 from acquire.sweep.commands import AskCheck, CheckAnswered, HoldVolts, Remark
@@ -69,7 +69,7 @@ def test_checks_are_asked_before_at_their_speed_and_after(tmp_path: Path) -> Non
     with Typist(arguments, environment()) as desk:
         desk.expect("All of these are kept? (yes)").answer("yes")
         curve = load_rated("small-frame-14v-90a").profile.rated_curve()
-        for _ in wiring_of(curve.needs, curve.turns):
+        for _ in wiring_for(curve):
             desk.expect("? (yes)").answer("yes")
         desk.expect("slip ring to the rotor body").answer("80")
         desk.expect("phase lead to the frame").answer("")
