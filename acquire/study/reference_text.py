@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 from acquire.study.reference_chart import Chart, ReferenceStudy
 from acquire.study.repeated_runs import NOT_SAID
 
 ROWS = 13
 LEFT = 9
+MOST_SHOWN = 3.0
+"""The picture reaches so many times as far as the limits; what lies beyond stands at its edge."""
 LIMIT, CENTRE, POINT, WARNED = "=", "-", "o", "X"
 WHAT_TO_DO = (
     "Before the next customer's unit: zero the clamp, look at its leads, at belt and temperature,"
@@ -55,8 +59,9 @@ def picture(chart: Chart, *, columns: int = 72, rows: int = ROWS) -> list[str]:
     room = max(columns, 10)
     step = max(min(room // len(chart.values), 4), 1)
     shown = list(enumerate(chart.values, 1))[-(room // step) :]
-    low = min(chart.low, *(value for _, value in shown))
-    high = max(chart.high, *(value for _, value in shown))
+    beyond = MOST_SHOWN * (chart.high - chart.centre) or math.inf
+    low = max(min(chart.low, *(value for _, value in shown)), chart.centre - beyond)
+    high = min(max(chart.high, *(value for _, value in shown)), chart.centre + beyond)
     scale = (rows - 1) / (high - low) if high > low else 0.0
 
     def row_of(value: float) -> int:
@@ -69,7 +74,7 @@ def picture(chart: Chart, *, columns: int = 72, rows: int = ROWS) -> list[str]:
         grid[row_of(value)] = [sign] * width
     for place, (number, value) in enumerate(shown):
         sign = WARNED if chart.signalled(number) else POINT
-        grid[row_of(value)][place * step + step // 2] = sign
+        grid[row_of(min(max(value, low), high))][place * step + step // 2] = sign
     drawn = [
         f"{_label(names.get(k)):>{LEFT}} |{''.join(line)}".rstrip() for k, line in enumerate(grid)
     ]

@@ -197,18 +197,34 @@ def cautions(runs: Sequence[RepeatedRun]) -> list[str]:
 
 def _unequal(runs: Sequence[RepeatedRun]) -> list[str]:
     said = []
-    for rpm in sorted({rpm for run in runs for rpm in run.readings}):
-        there = [run.readings[rpm] for run in runs if rpm in run.readings]
-        case = [one.case_c for one in there if one.case_c is not None]
-        volts = [one.volts for one in there if one.volts is not None]
-        if case and max(case) - min(case) > SAME_CASE_C:
-            said.append(
-                f"At {rpm:.0f} rpm the case was at {min(case):.0f} to {max(case):.0f} °C: the"
-                " unit's heat is in this spread, not the bench alone."
-            )
-        if volts and max(volts) - min(volts) > SAME_VOLTS:
-            said.append(
-                f"At {rpm:.0f} rpm the voltage was {min(volts):.1f} to {max(volts):.1f} V: these"
-                " were not the same test."
-            )
+    hot = _differing(runs, "case_c", SAME_CASE_C)
+    if hot:
+        said.append(
+            f"The case was at {_ranges(hot, 0, '°C')}: the unit's heat is in this spread, not the"
+            " bench alone."
+        )
+    apart = _differing(runs, "volts", SAME_VOLTS)
+    if apart:
+        said.append(f"The voltage was {_ranges(apart, 1, 'V')}: these were not the same test.")
     return said
+
+
+def _differing(
+    runs: Sequence[RepeatedRun], name: str, allowed: float
+) -> dict[float, tuple[float, float]]:
+    """Lowest and highest of a quantity at the speeds where they are too far apart."""
+    found = {}
+    for rpm in sorted({rpm for run in runs for rpm in run.readings}):
+        read = (getattr(run.readings[rpm], name) for run in runs if rpm in run.readings)
+        values = [value for value in read if value is not None]
+        if values and max(values) - min(values) > allowed:
+            found[rpm] = (min(values), max(values))
+    return found
+
+
+def _ranges(found: dict[float, tuple[float, float]], decimals: int, unit: str) -> str:
+    parts = (
+        f"{low:.{decimals}f} to {high:.{decimals}f} {unit} at {rpm:.0f} rpm"
+        for rpm, (low, high) in found.items()
+    )
+    return ", ".join(parts)

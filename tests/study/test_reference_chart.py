@@ -105,5 +105,12 @@ def test_the_picture_marks_what_stands_out_and_keeps_to_its_width() -> None:
     assert max(len(line.partition("|")[2]) for line in many) == 40
 
 
+def test_one_wild_run_does_not_flatten_the_picture_of_the_others() -> None:
+    drawn = picture(individuals_chart([*FLOW, 0.5]))
+    grid = [line.partition("|")[2] for line in drawn if "|" in line]
+    assert "X" in grid[-1]
+    assert sum("o" in line for line in grid) >= 4
+
+
 def test_values_that_are_all_alike_are_drawn_too() -> None:
     assert any("o" in line for line in picture(individuals_chart([50.0] * 4)))
