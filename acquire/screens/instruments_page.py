@@ -9,7 +9,7 @@ from typing import ClassVar
 from acquire.opened_rig import OpenedRig
 from acquire.screens.figures_facts import figure_of
 from acquire.screens.help_page import ScrollPage
-from acquire.screens.keeper import Keeper
+from acquire.screens.keeper import Keeper, reasons_of
 from acquire.screens.rows import EMPTY, Ink, Row, cut, fit, offer, row, wrapped
 from drivers.readings import Reading
 from drivers.statistics import PortStatistics
@@ -60,7 +60,10 @@ class InstrumentsPage(ScrollPage):
         keeper = self.bench_app.keeper
         opened = keeper.opened
         if opened is None or opened.wiring is None:
-            return [EMPTY, row(" ", ("The rig is not open.", "strong"))]
+            why = [line for reason in reasons_of(keeper.trouble)
+                   for line in wrapped(f"! {reason}", width - 2, "bad", hang=2)]  # fmt: skip
+            return [EMPTY, row(" ", ("The rig is not open.", "strong")), EMPTY,
+                    *(row(" ", line) for line in why)]  # fmt: skip
         self._follow(keeper, opened)
         return [
             row(" ", (f"Instruments of {opened.rig.title}", "strong")),

@@ -308,6 +308,14 @@ class Keeper:
         return OpenedRig(wanted.order.rig)
 
 
+def reasons_of(error: BaseException | None) -> tuple[str, ...]:
+    """Each thing that is wrong, on its own."""
+    if error is None:
+        return ()
+    several = getattr(error, "failures", ()) or (error,)
+    return tuple(shown_trouble(one) for one in several)
+
+
 def shown_trouble(error: BaseException | None) -> str:
     """What went wrong, as a sentence for the operator."""
     if error is None:

@@ -9,7 +9,7 @@ from acquire.judge.acceptance import acceptance_words
 from acquire.readiness import Item
 from acquire.screens.choices import Choices, accept_in_force
 from acquire.screens.figures_facts import Figure, figure_of
-from acquire.screens.keeper import Keeper, shown_trouble
+from acquire.screens.keeper import Keeper, reasons_of
 from acquire.screens.rows import Ink
 from acquire.sweep.plan import SweepPlan
 from profiles.channels import CHANNELS
@@ -48,6 +48,8 @@ class ReadyFacts:
     fields: tuple[Field, ...]
     live: tuple[Live, ...] = ()
     rig_state: str = ""
+    reasons: tuple[str, ...] = ()
+    """Why the rig does not open."""
     notes: tuple[tuple[str, Ink, str], ...] = ()
     """(sign, ink, words) of what was found at standstill."""
     wiring: tuple[tuple[str, bool], ...] = ()
@@ -94,6 +96,7 @@ def ready_facts(
         fields=tuple(_fields(choices, plan)),
         live=tuple(live),
         rig_state=_rig_state(keeper, rig),
+        reasons=reasons_of(keeper.trouble) if rig is not None else (),
         notes=tuple(_notes(keeper.items)),
         wiring=tuple((line, choices.confirmed_elsewhere or line in choices.ticked)
                      for line in choices.wiring),
@@ -131,7 +134,7 @@ def what_is_missing(
 
 def _rig_missing(keeper: Keeper) -> list[str]:
     if keeper.trouble is not None:
-        return [shown_trouble(keeper.trouble)]
+        return ["The rig does not open; why stands below it."]
     if keeper.state == "opening":
         return ["The rig is being opened; this takes some seconds."]
     if keeper.state != "open":

@@ -65,7 +65,8 @@ class ReadyPage(Page):
         "u": "unit", "s": "serial", "j": "job", "t": "stage", "o": "operator", "d": "rated",
         "r": "rig", "m": "method", "a": "rule", "c": "cautions", "w": "tick all", "b": "begin",
         "p": "past", "e": "match", "i": "instruments", "g": "go on", "q": "quit",
-        "space": "halt", "k": "checks", **{str(n): f"tick {n}" for n in range(1, 10)},
+        "space": "halt", "k": "checks",
+        "l": "look again", **{str(n): f"tick {n}" for n in range(1, 10)},
     }  # fmt: skip
 
     def facts(self) -> ReadyFacts:
@@ -168,6 +169,10 @@ class ReadyPage(Page):
             "alternators", "Which rated curve?", take, none="none: measure, do not judge",
             typed_too=True, hint="Or type the plate with its speeds, as in 45/90A 14V @1500/6000.",
         )  # fmt: skip
+
+    def act_look_again(self) -> None:
+        """Open the rig again: the plug is in now."""
+        self.bench_app.open_rig()
 
     def act_rig(self) -> None:
         """The rig; it is opened at once."""

@@ -85,7 +85,9 @@ def _wide(field: Field, width: int) -> Row:
 
 def _middle(facts: ReadyFacts, width: int, height: int) -> list[Row]:
     half = width // 2
-    left = [row(("rig ", "dim"), (facts.rig_state, "dim")), *map(_live, facts.live)]
+    left = [*_rig_head(facts), *map(_live, facts.live)]
+    for reason in facts.reasons:
+        left += wrapped(f"! {reason}", half - 4, "bad", hang=2)
     right = [
         row(("wiring of this unit   ", "dim"), offer("[w] ticks all", "tick all")),
         *_wiring(facts, width - half - 4),
@@ -106,6 +108,11 @@ def _middle(facts: ReadyFacts, width: int, height: int) -> list[Row]:
     ]  # fmt: skip
     gap = [EMPTY] if len(rows) + len(shown) < height else []
     return [*rows, *gap, *shown, *([EMPTY] * height)][:height]
+
+
+def _rig_head(facts: ReadyFacts) -> list[Row]:
+    head = row((f"rig {facts.rig_state}   ", "dim"))
+    return [row(head, offer("[l]ook again", "look again")) if facts.reasons else head]
 
 
 def _live(live: Live) -> Row:

@@ -13,6 +13,8 @@ from typing import Literal
 
 from rich.cells import cell_len, set_cell_size
 
+from profiles.plain_text import visible
+
 Ink = Literal[
     "plain", "strong", "dim", "key", "act", "good", "warn", "bad", "rated", "allowed",
     "measured", "before", "band", "hands", "line", "field", "picked",
@@ -58,6 +60,15 @@ def cells(text: str) -> int:
 def width_of(one: Row) -> int:
     """Columns that a row takes."""
     return sum(cells(bit.text) for bit in one)
+
+
+def clean(one: Row) -> Row:
+    """The row with control characters made visible: nothing written may steer the terminal."""
+    if all(bit.text.isprintable() for bit in one):
+        return one
+    return tuple(
+        bit if bit.text.isprintable() else Bit(visible(bit.text), bit.ink, bit.act) for bit in one
+    )
 
 
 def text_of(one: Row) -> str:

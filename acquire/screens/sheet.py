@@ -16,7 +16,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from acquire.screens.inks import DARK, PALETTES, Palette, style_of_bit
-from acquire.screens.rows import EMPTY, Bit, Row, fit
+from acquire.screens.rows import EMPTY, Bit, Row, clean, fit
 
 NO_STYLE = Style.null()
 
@@ -39,7 +39,7 @@ class Sheet(Widget):
     def show(self, rows: Sequence[Row]) -> None:
         """Show other rows; only what differs is sent to the terminal."""
         width, height = self.size
-        before, self._rows = self._rows, list(rows)[: max(height, 1)]
+        before, self._rows = self._rows, [clean(one) for one in rows[: max(height, 1)]]
         palette = self._palette()
         if self._painted is not palette:
             self._painted = palette

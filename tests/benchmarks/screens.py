@@ -2,10 +2,11 @@
 
     python -m tests.benchmarks.screens [--seconds 20] [--chart ours|public]
 
-Each run is the program's own app in a pseudo-terminal of 120 x 40 with a made-up bench that moves:
-figures five times a second, the curve twice. Counted: bytes the terminal receives (what a far line
-would carry), processor time of the whole process, seconds to the first paint, and the longest time
-the event loop was held. The public widget is `textual-plot`, where it is installed.
+Each run is the program's own app in a pseudo-terminal with a made-up bench that moves: figures
+five times a second, the curve twice. Counted: bytes the terminal receives (what a far line would
+carry), processor time of the whole process, seconds to the first paint (and what of them was
+processor time), and the longest work of one look on the event loop. The public widget is
+`textual-plot`, where it is installed.
 """
 
 from __future__ import annotations
@@ -25,31 +26,23 @@ SIZES = ((80, 24), (120, 40), (200, 60))
 
 def child(chart: str, seconds: float) -> None:
     """The app with a bench that is made up; runs for `seconds` and tells what it cost."""
-    began_s = float(os.environ["BEGAN_S"])
     from dataclasses import replace
 
     from acquire.screens import made_up
     from acquire.screens.curve_facts import picture_of
     from acquire.screens.page import Page
-    from acquire.screens.sheet import Sheet
     from acquire.screens.sweep_facts import SweepFacts
     from acquire.screens.sweep_page import SweepPage
     from tests.screens.stand_in import KeeperStandIn, app_with
 
-    first_paint: list[float] = []
     held: list[float] = []
-    paint, look = Sheet.show, Page.redraw
+    look = Page.redraw
     state: dict[str, Any] = {"drawn": 0.0, "picture": None, "n": 0}
 
-    def show(self: Sheet, rows: Any) -> None:
-        paint(self, rows)
-        if not first_paint:
-            first_paint.append(time.time() - began_s)
-
     def redraw(self: Page) -> None:
-        start = time.perf_counter()
+        start = time.thread_time()
         look(self)
-        held.append(time.perf_counter() - start)
+        held.append(time.thread_time() - start)
 
     def facts(self: SweepPage) -> SweepFacts:
         now = time.monotonic()
@@ -72,7 +65,7 @@ def child(chart: str, seconds: float) -> None:
                        sentence=f"Holding at 2000 rpm. Output current still rises 0.3 A in 10 s;"
                        f" about {max(60 - n // 5, 0)} s more.")  # fmt: skip
 
-    Sheet.show, Page.redraw, SweepPage.facts = show, redraw, facts  # type: ignore[method-assign]
+    Page.redraw, SweepPage.facts = redraw, facts  # type: ignore[method-assign]
     keeper = KeeperStandIn(Path(os.environ["SHELF"]))
     app = app_with(keeper)
     cost: dict[str, float] = {}
@@ -93,7 +86,6 @@ def child(chart: str, seconds: float) -> None:
     wall = time.monotonic() - cost["wall"]
     told = {
         "cpu_percent": 100 * (time.process_time() - cost["cpu"]) / wall,
-        "first_paint_s": first_paint[0] if first_paint else None,
         "longest_look_ms": 1000 * max(held, default=0.0),
         "mean_look_ms": 1000 * sum(held) / max(len(held), 1),
     }
@@ -162,7 +154,6 @@ def measure(chart: str, width: int, height: int, seconds: float, folder: Path) -
         path.unlink(missing_ok=True)
     code = f"from tests.benchmarks.screens import child; child({chart!r}, {seconds})"
     environment = {
-        "BEGAN_S": str(time.time()),
         "MARK": str(mark),
         "TOLD": str(told),
         "SHELF": str(folder),
@@ -179,6 +170,26 @@ def measure(chart: str, width: int, height: int, seconds: float, folder: Path) -
     return {**json.loads(told.read_text()), "kB_per_s": received / seconds / 1000}
 
 
+def first_paint(folder: Path) -> tuple[float, float]:
+    """Seconds from the start of `steadyamps` to its first page: by the clock, and of processor."""
+    from tests.screens.terminal import Terminal
+
+    began_s = time.monotonic()
+    with Terminal("--shelf", str(folder), width=120, height=40) as terminal:
+        terminal.wait_for("Reading profiles and shelf")
+        took_s = time.monotonic() - began_s
+        stat = Path(f"/proc/{terminal.process.pid}/stat")
+        busy = (
+            sum(map(int, stat.read_text().rpartition(")")[2].split()[11:13]))
+            if stat.exists()
+            else 0
+        )
+        terminal.wait_for("[q]uit")
+        terminal.press("q")
+        terminal.end()
+    return took_s, busy / os.sysconf("SC_CLK_TCK")
+
+
 def main() -> int:
     """Measure and print; 1 when our page costs more than it may at 120 x 40."""
     import tempfile
@@ -193,15 +204,22 @@ def main() -> int:
         print("public chart widget left out: textual-plot is not installed")
         charts.remove("public")
     good = True
-    print(f"{'chart':<8}{'size':>9}{'kB/s':>8}{'CPU %':>8}{'first paint s':>15}"
+    head = (f"{'chart':<8}{'size':>9}{'kB/s':>8}{'CPU %':>8}"
           f"{'mean look ms':>14}{'longest ms':>12}")  # fmt: skip
     with tempfile.TemporaryDirectory() as name:
+        took = [first_paint(Path(name)) for _ in range(5)]
+        clock, processor = (min(column) for column in zip(*took, strict=True))
+        print(
+            f"first paint: {clock:.2f} s by the clock, {processor:.2f} s of processor (best of 5)"
+        )
+        print(head)
         for width, height in SIZES:
             for chart in charts:
                 cost = measure(chart, width, height, asked.seconds, Path(name))
                 print(f"{chart:<8}{f'{width}x{height}':>9}{cost['kB_per_s']:8.2f}"
-                      f"{cost['cpu_percent']:8.1f}{cost['first_paint_s'] or 0:15.2f}"
-                      f"{cost['mean_look_ms']:14.2f}{cost['longest_look_ms']:12.1f}")  # fmt: skip
+                      f"{cost['cpu_percent']:8.1f}"
+                      + (f"{cost['mean_look_ms']:14.2f}{cost['longest_look_ms']:12.1f}"
+                         if chart == "ours" else ""))  # fmt: skip
                 if chart == "ours" and (width, height) == (120, 40):
                     good = cost["kB_per_s"] <= 8 and cost["cpu_percent"] <= 8
                     good = good and cost["longest_look_ms"] <= 50

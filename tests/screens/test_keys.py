@@ -397,6 +397,28 @@ def test_no_page_of_the_toolkit_is_left_over(keeper: KeeperStandIn) -> None:
     run_app(app_with(keeper), steps)
 
 
+def test_a_rig_that_does_not_open_says_why_and_is_tried_again(keeper: KeeperStandIn) -> None:
+    """Every instrument that fails is named, on its own line."""
+    from drivers.errors import CannotOpen
+
+    keeper.state = "closed"
+    keeper.trouble = CannotOpen("amps", "nothing answers at port 5025.", what_to_do="Is it on?")
+
+    async def steps(app: BenchApp, pilot: Pilot[None]) -> None:
+        text = " ".join(shown(app).split())
+        assert "The rig does not open; why stands below it." in text
+        assert "! amps: nothing answers at" in text
+        assert "begin" in text
+        assert "[b]egin" not in text
+        tried = len(keeper.rigs)
+        await pilot.press("l")
+        assert len(keeper.rigs) == tried + 1
+        await pilot.press("i")
+        assert "nothing answers" in shown(app)
+
+    run_app(app_with(keeper), steps)
+
+
 def test_instruments_say_that_no_rig_is_open(keeper: KeeperStandIn) -> None:
     async def steps(app: BenchApp, pilot: Pilot[None]) -> None:
         await pilot.press("i")

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import unicodedata
+
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.screens.rows import Bit, Ink, Row, fit, text_of
+from acquire.screens.rows import Bit, Ink, Row, clean, fit, text_of
 from acquire.screens.sheet import changed_columns
 
 INKS: list[Ink] = ["plain", "strong", "bad"]
@@ -30,6 +32,14 @@ def test_the_columns_that_differ_lie_inside_and_reach_both_ends(old: Row, new: R
         assert span is None
     else:
         assert span == (differ[0], differ[-1] + 1)
+
+
+@given(st.lists(st.builds(Bit, st.text(max_size=20)), max_size=4).map(tuple))
+def test_no_text_from_a_file_or_a_wire_can_steer_the_terminal(one: Row) -> None:
+    shown = text_of(clean(one))
+    steering = {"Cc", "Cf", "Cs", "Zl", "Zp"}
+    assert not {unicodedata.category(sign) for sign in shown} & steering
+    assert clean((Bit("\x1b[2J"),)) != (Bit("\x1b[2J"),)
 
 
 def test_one_figure_changing_is_one_column() -> None:
