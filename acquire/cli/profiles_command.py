@@ -167,6 +167,7 @@ def new_curve(
     """
     from acquire.cli.exit_codes import Exit
     from acquire.cli.new_rated_curve import CurveOrder, curve_lines, new_rated_curve
+    from acquire.cli.places import run_folder
 
     voice: Voice = context.obj
     order = CurveOrder(
@@ -176,7 +177,7 @@ def new_curve(
         points=points,
         plate=plate,
         csv=csv,
-        from_run=from_run,
+        from_run=None if from_run is None else str(run_folder(voice, from_run)),
         source=source,
         to=to,
         replace=replace,
