@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
 from acquire.curve.compare import Comparison, compare, compared_rows
 from acquire.curve.fit import CurveFit
-from acquire.judging import fit_of
+from acquire.judge.hot_loss import hot_loss
+from acquire.judging import fit_of, held_volts_of, state_of, warm_up_in
 from acquire.record.read_run import Run
 from acquire.rejudging import points_of_run
+from acquire.snapshots import snapshots_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +34,37 @@ class RunsCompared:
             "same_instruments": self.same_instruments,
             **self.changes.as_json(),
             "words": self.changes.words(),
+            "cautions": list(self.cautions()),
             "curves": {
                 "before": self.before_fit.as_json() if self.before_fit else None,
                 "after": self.after_fit.as_json() if self.after_fit else None,
             },
         }
+
+    def cautions(self) -> Iterator[str]:
+        """What else than the rebuild is different between the two runs."""
+        first, second = snapshots_of(self.before.header), snapshots_of(self.after.header)
+        states = [
+            state_of(profiles.method, warm_up_in(run.journal))
+            for profiles, run in ((first, self.before), (second, self.after))
+        ]
+        volts = held_volts_of(first), held_volts_of(second)
+        if states[0] != states[1]:
+            yield self._state_words(states[0], states[1])
+        if None not in volts and volts[0] != volts[1]:
+            yield (
+                f"Held at different voltages, {volts[0]:g} V and {volts[1]:g} V: their currents are"
+                " not the same thing."
+            )
+
+    def _state_words(self, before: str, after: str) -> str:
+        losses = [100 * hot_loss(change.shaft_rpm).fraction for change in self.changes.points]
+        span = f" about {min(losses):.0f} to {max(losses):.0f} % of the current" if losses else ""
+        more = "more" if before == "cold" else "less"
+        return (
+            f"Before was tested {before}, after {after}: heat alone takes{span}, so the rebuild"
+            f" gained {more} than is shown."
+        )
 
 
 def compare_runs(before: Run, after: Run) -> RunsCompared:
@@ -82,4 +111,4 @@ def comparison_lines(result: RunsCompared) -> list[str]:
         lines.append("Read by the same instruments: their common error cancels.")
     else:
         lines.append("Not read by the same instruments: nothing cancels.")
-    return lines
+    return [*lines, *(f"  ! {caution}" for caution in result.cautions())]

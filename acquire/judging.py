@@ -17,7 +17,7 @@ from acquire.record.curve_table import Judged
 from acquire.record.journal import JournalEntry
 from acquire.snapshots import Snapshots
 from acquire.sweep.plan import load_kind, volts_within
-from profiles.alternator import AlternatorProfile
+from profiles.alternator import AlternatorProfile, State
 from profiles.catalogue import load_rule
 from profiles.method import Method
 from profiles.rule import Accept
@@ -159,21 +159,31 @@ def _circumstances(
     fit: CurveFit | None,
     why_stopped: str | None,
 ) -> Circumstances:
-    method, rated = profiles.method, profiles.rated_curve
-    asked = method.warm_up
-    state = run_state(
-        asked_s=asked.for_s if asked is not None else None,
-        ran_s=warm_up.lasted_s if warm_up is not None else 0.0,
-        steady=warm_up.steady if warm_up is not None else False,
-    )
+    method = profiles.method
     cut_in = fit.cut_in if fit is not None else None
     return Circumstances(
-        state=state,
-        test_volts=method.test.volts or (rated.volts if rated else None),
+        state=state_of(method, warm_up),
+        test_volts=held_volts_of(profiles),
         volts_within=volts_within(method, load_kind(profiles.rig)),
         cut_in_rpm=cut_in.value if cut_in is not None else None,
         stopped=why_stopped or "",
     )
+
+
+def state_of(method: Method, warm_up: WarmUpRan | None) -> State:
+    """Warm or cold, as the verdict takes a run of this method."""
+    asked = method.warm_up
+    return run_state(
+        asked_s=asked.for_s if asked is not None else None,
+        ran_s=warm_up.lasted_s if warm_up is not None else 0.0,
+        steady=warm_up.steady if warm_up is not None else False,
+    )
+
+
+def held_volts_of(profiles: Snapshots) -> float | None:
+    """The voltage a run was held at: the method's own, else the rating's [V]."""
+    rated = profiles.rated_curve
+    return profiles.method.test.volts or (rated.volts if rated else None)
 
 
 def _checks(method: Method, answers: Mapping[str, Answer] | None) -> list[CheckResult]:
@@ -181,15 +191,19 @@ def _checks(method: Method, answers: Mapping[str, Answer] | None) -> list[CheckR
 
 
 def _figures(fit: CurveFit | None, rated: AlternatorProfile | None) -> dict[str, Any]:
-    """Cut-in speed, and the currents at the speeds stated with the rating, off the fitted curve."""
+    """Cut-in speed, and the currents at idle and rated speed, off the fitted curve.
+
+    The speeds are those stated with the rating, else its first and its last.
+    """
     from acquire.curve.cut_in import curve_figures
 
     if fit is None:
         return {"cut_in_rpm": None, "idle_amps": None, "rated_amps": None}
+    points = rated.rated_curve().points if rated else ()
     figures = curve_figures(
         fit,
-        idle_rpm=rated.idle_rpm if rated else None,
-        rated_rpm=rated.rated_rpm if rated else None,
+        idle_rpm=rated.idle_rpm or points[0][0] if rated else None,
+        rated_rpm=rated.rated_rpm or points[-1][0] if rated else None,
     )
     cut_in, idle, top = figures.cut_in_rpm, figures.idle, figures.rated
     return {

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from acquire.report.blocks import Block, Column, Items, Mark, Paragraph, Section, Table, Words
 from acquire.report.language import Language
 from acquire.report.material import HALF_K, Material
+from acquire.report.part_conditions import state_of
 
 if TYPE_CHECKING:
     from acquire.curve.compare import Change
@@ -46,6 +47,9 @@ def _cautions(material: Material, before: Material, language: Language) -> tuple
     if now is not None and then is not None and abs(now - then) > 1e-9:
         volts = {"before": language.short(then, 4), "after": language.short(now, 4)}
         said.append(language.say("compare.other_volts", mark="bad", **volts))
+    then_state, now_state = state_of(before), state_of(material)
+    if then_state and now_state and then_state != now_state:
+        said.append(language.say(f"compare.{then_state}_before", mark="bad"))
     if not before.checked.sealed:
         said.append(language.say("compare.before_not_sealed", mark="bad"))
     if before.header.simulated:
