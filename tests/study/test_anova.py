@@ -113,7 +113,7 @@ def test_the_voltage_standard_of_the_gum_varies_from_day_to_day_by_43_microvolt(
     assert found.f == pytest.approx(2.25, abs=0.02)
     assert (found.dof_between, found.dof_within) == (9, 40)
     assert found.p is not None
-    # the GUM: critical values F_0.95(9, 40) = 2.12 and F_0.975(9, 40) = 2.45
+    # the GUM, from memory: critical values F_0.95(9, 40) = 2.12 and F_0.975(9, 40) = 2.45
     assert 0.025 < found.p < 0.05
 
 
@@ -178,7 +178,7 @@ def test_what_the_groups_do_not_reveal_is_not_made_up() -> None:
 
 
 def test_a_spread_is_held_against_the_stated_one_by_chi_squared() -> None:
-    """NIST/SEMATECH e-Handbook 1.3.5.8: 100 gear diameters, s = 0.006278 against 0.1:
+    """NIST/SEMATECH e-Handbook 1.3.5.8, figures from memory: 100 gear diameters, s = 0.006278 against 0.1:
     T = 99 · (s/0.1)² = 0.3903; chi-squared critical value of 99 degrees, upper 5 %: 123.225."""
     assert scatters_more_than(0.006278, 0.1, 99) == pytest.approx(1.0)
     at_limit = 0.1 * math.sqrt(123.225 / 99)
