@@ -178,7 +178,7 @@ def test_what_the_groups_do_not_reveal_is_not_made_up() -> None:
 
 
 def test_a_spread_is_held_against_the_stated_one_by_chi_squared() -> None:
-    """NIST/SEMATECH e-Handbook 1.3.5.8, figures from memory: 100 gear diameters, s = 0.006278 against 0.1:
+    """NIST/SEMATECH e-Handbook 1.3.5.8, from memory: 100 gear diameters, s = 0.006278 against 0.1:
     T = 99 · (s/0.1)² = 0.3903; chi-squared critical value of 99 degrees, upper 5 %: 123.225."""
     assert scatters_more_than(0.006278, 0.1, 99) == pytest.approx(1.0)
     at_limit = 0.1 * math.sqrt(123.225 / 99)
