@@ -63,6 +63,13 @@ class ToyWires:
             began_s = self.clock.monotonic_s()
             return [replace(one, t_s=began_s) for one in self.rig.advance()]
 
+    def seen_rpm(self) -> float:
+        """Time goes on while the stop path looks, also when nobody takes readings any more."""
+        with self.lock:
+            self.clock.advance(EVERY_S)
+            self.rig.advance()
+            return self.rig.rpm
+
     def run(self) -> Done:
         self.said.append("run")
         self.rig.carry_out([RunDrive()])
@@ -128,7 +135,7 @@ def bench_over(
     toy = ToyWires(**wires)
     stop = StopPath(
         RigAtStop(
-            drive=toy, load=toy, field=None, shaft_rpm=lambda: toy.rig.rpm,
+            drive=toy, load=toy, field=None, shaft_rpm=toy.seen_rpm,
             shed_below_rpm=600.0, coast_s=30.0, clock=toy.clock,
         )
     )  # fmt: skip
