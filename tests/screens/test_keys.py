@@ -265,7 +265,7 @@ def test_past_tests_are_searched_opened_and_compared(keeper: KeeperStandIn) -> N
 
 async def wait_until(pilot: Pilot[None], what: Callable[[], bool]) -> None:
     """Wait for something that is worked out in the background."""
-    for _ in range(400):
+    for _ in range(2000):
         if what():
             return
         await pilot.pause(0.025)
