@@ -12,6 +12,13 @@ if TYPE_CHECKING:
     from profiles.catalogue import Loaded
     from profiles.rig import Rig
 
+_ONE = {
+    "alternators": "Rated curve",
+    "rigs": "Rig",
+    "instruments": "Instrument",
+    "methods": "Method",
+    "rules": "Acceptance rule",
+}
 profiles_app = typer.Typer(
     name="profiles",
     help="Rated curves, rigs, instruments, methods and rules: list, show, check, new.",
@@ -115,7 +122,7 @@ def check_profiles(
             ]
             document.append({"file": file, "ok": False, "problems": problems})
         else:
-            voice.result(f"{file}: good. A {kind.removesuffix('s')}: {loaded.profile.title}")
+            voice.result(f"{file}: good. {_ONE[kind]}: {loaded.profile.title}")
             document.append({"file": file, "ok": True, "problems": []})
             if live and kind == "rigs":
                 silent = _show_raw(voice, loaded.profile)
