@@ -294,6 +294,7 @@ def _tell_page(voice: Voice, wanted: Wanted, limit: int, number: int) -> int:
             "shelf": str(place),
             "runs": runs,
             "total": page.total,
+            "total_exact": page.exact,
             "page": page.number,
             "pages": page.pages,
             "limit": page.limit,

@@ -32,6 +32,8 @@ def page_lines(page: Page, partners: Mapping[str, Partners], *, place: Path) -> 
     rows = [_line(_cells(one, partners), sizes) for one in page.entries]
     counted = "1 run" if page.total == 1 else f"{page.total} runs"
     where = f"{counted}; page {page.number} of {page.pages}."
+    if not page.exact:
+        where = f"More than {counted}; page {page.number}."
     paired = any(one.run_id in partners for one in page.entries)
     marks = ["* has a run before or after the rebuild to compare with: `shelf show`."]
     return [heading, *rows, "", *(marks if paired else []), where]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Column, ColumnElement, Connection, Row, and_, func, or_, select, tuple_
@@ -14,15 +15,18 @@ from acquire.shelf.wanted import Wanted, day_after, first_day
 
 ALL_COLUMNS = [runs.c[name] for name in COLUMNS]
 NEWEST_FIRST = (runs.c.began_utc.desc(), runs.c.run_id.desc())
+OLDEST_FIRST = (runs.c.began_utc, runs.c.run_id)
 AT_ONCE = 500
+FAR = 5000
+COUNTED = 1000
+MOST_NAMES = 2000
 
 
-def conditions(wanted: Wanted) -> list[ColumnElement[bool]]:
-    """`wanted` in the database's terms.
+Conditions = list[ColumnElement[bool]]
 
-    Words are looked for in `words` first, which an index holds in order of date; only what passes
-    there is looked at more closely.
-    """
+
+def conditions(connection: Connection, wanted: Wanted) -> Conditions:
+    """`wanted` in the database's terms."""
     found = [*_beginnings(wanted), *_dates(wanted), *_words(wanted)]
     if wanted.outcomes:
         found.append(or_(*(_outcome(one) for one in wanted.outcomes)))
@@ -30,6 +34,8 @@ def conditions(wanted: Wanted) -> list[ColumnElement[bool]]:
         found.append(runs.c.stage_key == folded(wanted.stage))
     if wanted.simulated is not None:
         found.append(runs.c.simulated.is_(wanted.simulated))
+    if wanted.rated.strip():
+        found.append(_rated(connection, folded(wanted.rated).split()))
     return found
 
 
@@ -50,14 +56,41 @@ def _dates(wanted: Wanted) -> Iterator[ColumnElement[bool]]:
 
 
 def _words(wanted: Wanted) -> Iterator[ColumnElement[bool]]:
-    for typed in (wanted.text, wanted.unit, wanted.rated):
-        yield from (_holds(runs.c.words, word) for word in folded(typed).split())
-    for typed, column in ((wanted.unit, runs.c.unit_key), (wanted.rated, runs.c.rated_key)):
-        yield from (_holds(column, word) for word in folded(typed).split())
+    """Words are looked for in `words` first, which an index holds in order of date; only what
+    passes there is looked at more closely."""
+    unit = folded(wanted.unit).split()
+    for word in (*folded(wanted.text).split(), *unit):
+        yield _holds(runs.c.words, word)
+    for word in unit:
+        yield _holds(runs.c.unit_key, word)
+
+
+def _rated(connection: Connection, words: Sequence[str]) -> ColumnElement[bool]:
+    """A workshop tests against few rated profiles: they are looked through, not the runs."""
+    names = rated_names(connection)
+    if len(names) > MOST_NAMES:
+        return and_(*(_holds(runs.c.rated_key, word) for word in words))
+    return runs.c.rated_key.in_([one for one in names if all(word in one for word in words)])
+
+
+def rated_names(connection: Connection) -> list[str]:
+    """Each rated profile that a run was judged by, once; at most `MOST_NAMES` and one more.
+
+    Every step of the recursion is one look into the index: the next name after the last.
+    """
+    names = select(func.min(runs.c.rated_key).label("name")).cte("names", recursive=True)
+    following = select(func.min(runs.c.rated_key)).where(runs.c.rated_key > names.c.name)
+    names = names.union_all(
+        select(following.correlate(names).scalar_subquery()).where(names.c.name.is_not(None))
+    )
+    query = select(names.c.name).where(names.c.name.is_not(None)).limit(MOST_NAMES + 1)
+    return list(connection.execute(query).scalars())
 
 
 def _holds(column: Column[Any], word: str) -> ColumnElement[bool]:
-    return column.contains(word, autoescape=True)
+    if any(sign in word for sign in "%_/"):
+        return column.contains(word, autoescape=True)
+    return column.like(f"%{word}%")
 
 
 def _outcome(outcome: str) -> ColumnElement[bool]:
@@ -68,24 +101,69 @@ def _outcome(outcome: str) -> ColumnElement[bool]:
     return runs.c.outcome == outcome
 
 
+@dataclass(frozen=True, slots=True)
+class Count:
+    """How many runs there are."""
+
+    runs: int
+    exact: bool = True
+    """False: there are more than that; they were not all counted."""
+
+
 def page_of(
     connection: Connection, wanted: Wanted, *, limit: int, offset: int
-) -> tuple[list[RunEntry], int]:
+) -> tuple[list[RunEntry], Count]:
     """One page, newest first, and how many runs there are in all."""
-    where = conditions(wanted)
-    ids = select(runs.c.run_id).where(*where).order_by(*NEWEST_FIRST).limit(limit).offset(offset)
-    found = list(connection.execute(ids).scalars())
+    where = conditions(connection, wanted)
+    if offset > FAR:
+        return _far_page_of(connection, wanted, limit=limit, offset=offset)
+    found = _ids(connection, where, limit=limit, offset=offset)
     if 0 < len(found) < limit or (not found and offset == 0):
-        total = offset + len(found)
+        count = Count(offset + len(found))
     else:
-        total = count_of(connection, wanted)
-    return by_ids(connection, found), total
+        count = count_of(connection, wanted)
+    return by_ids(connection, found), count
 
 
-def count_of(connection: Connection, wanted: Wanted) -> int:
-    """How many runs are `wanted`."""
-    count = select(func.count()).select_from(runs).where(*conditions(wanted))
-    return connection.execute(count).scalar_one()
+def _far_page_of(
+    connection: Connection, wanted: Wanted, *, limit: int, offset: int
+) -> tuple[list[RunEntry], Count]:
+    """Deep in a long list: from the end, where that is nearer."""
+    count, where = count_of(connection, wanted), conditions(connection, wanted)
+    after = count.runs - offset - limit
+    if not count.exact or after > offset:
+        found = _ids(connection, where, limit=limit, offset=offset)
+    else:
+        size = limit + min(after, 0)
+        found = _ids(connection, where, limit=size, offset=max(after, 0), oldest=True)[::-1]
+    return by_ids(connection, found), count
+
+
+def _ids(
+    connection: Connection, where: Conditions, *, limit: int, offset: int, oldest: bool = False
+) -> list[str]:
+    if limit <= 0:
+        return []
+    order = OLDEST_FIRST if oldest else NEWEST_FIRST
+    query = select(runs.c.run_id).where(*where).order_by(*order)
+    return list(connection.execute(query.limit(limit).offset(offset)).scalars())
+
+
+def count_of(connection: Connection, wanted: Wanted) -> Count:
+    """How many runs are `wanted`.
+
+    Where every run may have to be looked at for words, counting ends after a number that nobody
+    pages through.
+    """
+    where = conditions(connection, wanted)
+    if not (wanted.text or wanted.unit):
+        query = select(func.count()).select_from(runs).where(*where)
+        return Count(connection.execute(query).scalar_one())
+    some = select(runs.c.run_id).where(*where).limit(COUNTED + 1)
+    if connection.dialect.name == "sqlite":
+        some = some.order_by(*NEWEST_FIRST)  # so that it reads the index, not the whole table
+    count = connection.execute(select(func.count()).select_from(some.subquery())).scalar_one()
+    return Count(min(count, COUNTED), exact=count <= COUNTED)
 
 
 def by_ids(connection: Connection, ids: Sequence[str]) -> list[RunEntry]:
@@ -100,7 +178,7 @@ def by_ids(connection: Connection, ids: Sequence[str]) -> list[RunEntry]:
 
 def next_of(connection: Connection, wanted: Wanted, after: RunEntry | None) -> list[RunEntry]:
     """The next runs after one, newest first: for reading all of them in pieces."""
-    query = select(*ALL_COLUMNS).where(*conditions(wanted))
+    query = select(*ALL_COLUMNS).where(*conditions(connection, wanted))
     if after is not None:
         place = tuple_(runs.c.began_utc, runs.c.run_id)
         query = query.where(place < (after.began_utc, after.run_id))

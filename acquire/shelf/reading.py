@@ -172,9 +172,9 @@ def _keys(header: RunHeader, name: str, *, outcome: str, findings: str) -> dict[
     rated = _rated_names(header.rated)
     serial_key, job_key = search_key(serial), search_key(number)
     names = (
-        header.began_utc[:10], outcome, header.state, unit, rated, serial, serial_key, number,
-        job_key, name, header.stage, job.customer, job.fitted_to, header.operator, job.claim,
-        job.complaint, findings,
+        name, unit, rated, serial, serial_key, number, job_key, header.began_utc[:10],
+        outcome if header.state == "complete" else f"{outcome} {header.state}", header.stage,
+        job.customer, job.fitted_to, header.operator, job.claim, job.complaint, findings,
     )  # fmt: skip
     return {
         "serial_key": serial_key,

@@ -31,8 +31,16 @@ def folded(text: str | None) -> str:
 
 
 def words_of(*names: str | None) -> str:
-    """Everything a free search looks in, folded and bounded; the first names go first."""
-    words = folded(" ".join(name for name in names if name))[:LONGEST_WORDS]
+    """Everything a free search looks in, folded and bounded, each thing once; the first go first.
+
+    A search may read all of it for every run: what stands in it already is not added.
+    """
+    words = ""
+    for name in names:
+        text = folded(name)
+        if text and text not in words:
+            words = f"{words} {text}" if words else text
+    words = words[:LONGEST_WORDS]
     if words.isascii():
         return words
     return words.encode("utf-8", "replace")[:MOST_BYTES].decode("utf-8", "ignore")

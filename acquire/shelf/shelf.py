@@ -44,13 +44,15 @@ class Page:
     entries: tuple[RunEntry, ...]
     total: int
     """How many there are on all pages."""
+    exact: bool
+    """False: there are more than `total`; they were not all counted."""
     number: int
     """1 is the first page."""
     limit: int
 
     @property
     def pages(self) -> int:
-        """How many pages there are."""
+        """How many pages there are, as far as counted."""
         return max(1, -(-self.total // self.limit))
 
 
@@ -89,8 +91,8 @@ class Shelf:
         """
         wanted, limit, number = wanted.checked(), max(1, limit), max(1, number)
         offset = (number - 1) * limit
-        entries, total = self._ask(lambda c: finding.page_of(c, wanted, limit=limit, offset=offset))
-        return Page(tuple(entries), total, number, limit)
+        entries, count = self._ask(lambda c: finding.page_of(c, wanted, limit=limit, offset=offset))
+        return Page(tuple(entries), count.runs, count.exact, number, limit)
 
     def every(self, wanted: Wanted = EVERY_RUN) -> Iterator[RunEntry]:
         """All runs wanted, newest first, fetched in pieces."""

@@ -48,9 +48,9 @@ runs = Table(
     _key("job_key", 80),
     _key("same_unit_key", 200),
     _key("stage_key", 250),
+    _key("rated_key", 250),
     Column("words", Text, nullable=False),
     Column("unit_key", Text, nullable=False),
-    Column("rated_key", Text, nullable=False),
     Column("outcome", String(250), nullable=False),
     Column("state", String(20), nullable=False),
     Column("simulated", Boolean, nullable=False),
@@ -78,6 +78,7 @@ Index(f"shelf_runs_{INDEX_SCHEMA}_by_job", runs.c.job_key, runs.c.began_utc)
 Index(f"shelf_runs_{INDEX_SCHEMA}_by_unit", runs.c.same_unit_key)
 Index(f"shelf_runs_{INDEX_SCHEMA}_by_outcome", runs.c.outcome, runs.c.began_utc)
 Index(f"shelf_runs_{INDEX_SCHEMA}_by_stage", runs.c.stage_key, runs.c.began_utc)
+Index(f"shelf_runs_{INDEX_SCHEMA}_by_rated", runs.c.rated_key, runs.c.began_utc)
 Index(f"shelf_runs_{INDEX_SCHEMA}_by_folder", runs.c.shelf, runs.c.folder)
 Index(f"shelf_runs_{INDEX_SCHEMA}_open", runs.c.shelf, sqlite_where=runs.c.may_change,
       postgresql_where=runs.c.may_change)  # fmt: skip
