@@ -184,8 +184,10 @@ def _workbook(path: Path) -> Iterator[Any]:
             str(part),
             {"constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False},
         )
-        yield book
-        book.close()
+        try:
+            yield book
+        finally:
+            book.close()  # lets go of its temporary files, too
 
 
 class _Sheet:
