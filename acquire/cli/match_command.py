@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from acquire.cli.engine_orders import belt_drive, cruise_range
 from acquire.cli.voice import Voice
 from acquire.errors import OrderError
 
 if TYPE_CHECKING:
     from acquire.match.matching import Match, Matched
-    from acquire.match.pulley import BeltDrive
 
 
 def register(app: typer.Typer) -> None:
@@ -65,41 +65,16 @@ def match(
         raise OrderError("--bank-ah and --used-ah go together.", what_to_do="Give both or none.")
     result = put_on_engine(
         [candidate_from(curve) for curve in curves],
-        drive=_drive(engine_pulley, alternator_pulley, ratio, slip),
-        engine=EngineSpeeds(idle, _range(cruise), top),
+        drive=belt_drive(
+            engine_mm=engine_pulley, unit_mm=alternator_pulley, ratio=ratio, slip=slip
+        ),
+        engine=EngineSpeeds(idle, cruise_range(cruise), top),
         need_amps=need_amps,
         bank=Bank(bank_ah, used_ah) if bank_ah is not None and used_ah is not None else None,
     )
     voice.result("\n".join(match_lines(result, need_amps)))
     voice.document(result.as_json())
     return Exit.OK
-
-
-def _drive(
-    engine_mm: float | None, unit_mm: float | None, ratio: float | None, slip: float
-) -> BeltDrive:
-    from acquire.match.pulley import BeltDrive
-
-    both = engine_mm is not None and unit_mm is not None
-    if ratio is not None and engine_mm is None and unit_mm is None:
-        return BeltDrive(ratio, slip_percent=slip)
-    if ratio is None and both and engine_mm is not None and unit_mm is not None:
-        return BeltDrive.from_pulleys(engine_mm=engine_mm, alternator_mm=unit_mm, slip_percent=slip)
-    raise OrderError(
-        "The pulleys are not known.",
-        what_to_do="Give --engine-pulley and --alternator-pulley in mm, or --ratio alone.",
-    )
-
-
-def _range(text: str) -> tuple[float, float]:
-    low, _, high = text.partition("..")
-    try:
-        return float(low), float(high or low)
-    except ValueError:
-        raise OrderError(
-            f"--cruise: '{text[:30]}' is no engine speed.",
-            what_to_do="Write one speed, or a range as in 1400..2200.",
-        ) from None
 
 
 def match_lines(result: Match, need_amps: float | None) -> list[str]:
@@ -120,7 +95,8 @@ def _sentence(result: Match) -> str:
     second = by_title[result.ranking[1]]
     bigger = second.top.given.amps > best.top.given.amps
     though = f", though it gives more at the top ({second.top.given.amps:.0f} A)" if bigger else ""
-    return f"{start}; {second.title} {second.cruise_amps:.0f} A{though}."
+    fast = ", but the engine would turn it too fast" if second.overspeeds else ""
+    return f"{start}; {second.title} {second.cruise_amps:.0f} A{though}{fast}."
 
 
 def _candidate_lines(one: Matched, need_amps: float | None) -> list[str]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from acquire.cli.engine_orders import belt_drive, cruise_range
 from acquire.cli.voice import Voice
 from acquire.errors import OrderError
 
@@ -124,27 +125,8 @@ def _engine(
             what_to_do="Give --idle, --cruise and --top, and --ratio or both pulleys.",
         )
     from acquire.match.matching import EngineSpeeds
-    from acquire.match.pulley import BeltDrive
     from acquire.report.part_engine import Engine
 
     engine_mm, unit_mm = pulleys
-    if engine_mm is not None and unit_mm is not None:
-        if ratio is not None:
-            raise OrderError("Give --ratio or both pulleys, not all of them.")
-        drive = BeltDrive.from_pulleys(
-            engine_mm=engine_mm, alternator_mm=unit_mm, slip_percent=slip
-        )
-    else:
-        drive = BeltDrive(ratio or 0.0, slip_percent=slip)
-    return Engine(drive, EngineSpeeds(idle, _range(cruise), top))
-
-
-def _range(text: str) -> tuple[float, float]:
-    low, _, high = text.partition("..")
-    try:
-        return float(low), float(high or low)
-    except ValueError:
-        raise OrderError(
-            f"--cruise: '{text[:30]}' is no engine speed.",
-            what_to_do="Write one speed, or a range as in 1400..2200.",
-        ) from None
+    drive = belt_drive(engine_mm=engine_mm, unit_mm=unit_mm, ratio=ratio, slip=slip)
+    return Engine(drive, EngineSpeeds(idle, cruise_range(cruise), top))
