@@ -18,6 +18,7 @@ from drivers.port import SLICE_S, STOP_SLICE_S, Port, PortEvent
 from drivers.port_address import link_for
 from drivers.reading_queue import ReadingQueue
 from drivers.statistics import PortStatistics
+from drivers.traffic import Passed
 from drivers.wiring_plan import PortPlan, all_at_once, plan_ports
 from profiles.instrument import HandChannel
 from profiles.rig import Rig
@@ -163,6 +164,13 @@ class BenchWiring:
         """Counters of each port, by its address."""
         return {
             plan.address: port.statistics
+            for plan, port in zip(self._plans, self._ports, strict=True)
+        }
+
+    def traffic(self) -> dict[str, list[Passed]]:
+        """The bytes that went over each port lately, by its address."""
+        return {
+            plan.address: port.traffic()
             for plan, port in zip(self._plans, self._ports, strict=True)
         }
 

@@ -13,6 +13,7 @@ from drivers.clock import Clock
 from drivers.errors import BadAnswer, NoAnswer, Unreadable, visible
 from drivers.links import Link
 from drivers.statistics import PortStatistics
+from drivers.traffic import Traffic
 from drivers.wall import Wall
 
 T = TypeVar("T")
@@ -40,6 +41,7 @@ class Exchange:
     ) -> None:
         self.wall = wall
         self.statistics = statistics
+        self.traffic = Traffic()
         self.instrument = ""
         """Whom errors are about: the channel or actuator being served."""
         self.sent_t_s = 0.0
@@ -71,6 +73,7 @@ class Exchange:
         self._look_for_a_cut()
         self.sent_t_s = self._clock.monotonic_s()
         self._link.send(data)
+        self.traffic.sent(self.sent_t_s, data)
         self.statistics.sent += 1
         self._active_s = self.wall.now_s()
 
@@ -155,6 +158,7 @@ class Exchange:
         heard = self._link.receive(min(wait_s, self._slice_s))
         if heard:
             self.answered_t_s = self._clock.monotonic_s()
+            self.traffic.came(self.answered_t_s, heard)
         return heard
 
     def _listen(self, wait_s: float) -> None:
@@ -162,6 +166,7 @@ class Exchange:
         chunk = self._link.receive(wait_s)
         if chunk:
             self.answered_t_s = self._clock.monotonic_s()
+            self.traffic.came(self.answered_t_s, chunk)
             self._active_s = self.wall.now_s()
             self._kept += chunk
 

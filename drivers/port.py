@@ -27,6 +27,7 @@ from drivers.poll_times import PollTimes
 from drivers.port_driver import Poll, PortDriver
 from drivers.readings import Quality, Reading
 from drivers.statistics import PortStatistics
+from drivers.traffic import Passed
 from drivers.wall import RealWall, Wall, pace_of
 
 T = TypeVar("T")
@@ -102,6 +103,10 @@ class Port:
         self._thread = threading.Thread(target=self.run, name=f"port {link.where}", daemon=True)
 
     # From any thread
+
+    def traffic(self) -> list[Passed]:
+        """The bytes that went over this port lately, the newest last."""
+        return self._exchange.traffic.last()
 
     def start(self) -> None:
         """Start the port's thread."""

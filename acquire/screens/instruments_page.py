@@ -17,6 +17,7 @@ from profiles.channels import CHANNELS
 from profiles.plain_text import visible
 
 TRAFFIC_ROWS = 12
+WIRE_ROWS = 4
 COUNTED: tuple[tuple[str, str], ...] = (
     ("received", "got"),
     ("timeouts", "no answer"),
@@ -70,6 +71,7 @@ class InstrumentsPage(ScrollPage):
             EMPTY,
             *_channels(keeper, opened, width),
             *_ports(opened, width),
+            *_wires(opened, width),
             *_found(keeper, width),
             *_traffic(self.traffic, width),
         ]
@@ -129,6 +131,18 @@ def _counts(counted: PortStatistics) -> Row:
         elif count > 0:
             pieces.append(row((f"  ! {count} {words}", "warn")))
     return row(*pieces)
+
+
+def _wires(opened: OpenedRig, width: int) -> list[Row]:
+    """The bytes themselves: what was sent and what came, port by port."""
+    traffic = opened.wiring.traffic() if opened.wiring is not None else {}
+    out: list[Row] = []
+    for address, passed in traffic.items():
+        for one in passed[-WIRE_ROWS:]:
+            way = "sent" if one.sent else "came"
+            words = visible(one.data.decode("latin-1"))
+            out.append(cut(row(" ", (f"{visible(address):<28} {way} ", "dim"), words), width))
+    return [row(" ", ("on the wires", "dim")), *out, EMPTY] if out else []
 
 
 def _found(keeper: Keeper, width: int) -> list[Row]:
