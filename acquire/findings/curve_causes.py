@@ -259,23 +259,17 @@ def _rests_on(weighed: Weighed, chance: float) -> str:
     return f"{100 * chance:.0f} % of all causes weighed, from {', '.join(kinds)}"
 
 
-def not_ruled_out(weighed: Weighed | None) -> list[Finding]:
+def not_ruled_out(weighed: Weighed | None, found: Sequence[Finding]) -> list[Finding]:
     """An open diode that these readings could not have shown: said, never passed over."""
-    if weighed is None or weighed.chance["open diode"] >= SECOND_FROM:
+    if weighed is None or any(one.name == "open diode" for one in found):
         return []
     if weighed.open_diode_odds < MISSED_ODDS:
         return []
-    speeds = ", ".join(f"{p.shaft_rpm or 0.0:.0f}" for p in weighed.points)
-    shares = weighed.predicted["open diode"]
-    left = 100 * min(shares)
     return [
         Finding(
             name="open diode not ruled out",
             words="These readings cannot tell an open diode from a sound unit.",
-            evidence=(
-                f"Measured at {speeds} rpm only, without ripple: an open diode would still leave"
-                f" {left:.0f} % of the current there, within what sound units differ by.",
-            ),
+            evidence=(_why_not_ruled_out(weighed),),
             sure="possible",
             rests_on="what was not measured: a low speed, or the ripple",
             what_would_settle=(
@@ -288,5 +282,19 @@ def not_ruled_out(weighed: Weighed | None) -> list[Finding]:
     ]
 
 
+def _why_not_ruled_out(weighed: Weighed) -> str:
+    speeds = ", ".join(f"{p.shaft_rpm or 0.0:.0f}" for p in weighed.points)
+    left = 100 * min(weighed.predicted["open diode"])
+    doubt = max(2 * (p.u_amps or 0.0) / max(p.amps or 0.0, 1.0) for p in weighed.points)
+    ripple = "" if weighed.with_ripple else ", without ripple"
+    if doubt > TOO_DOUBTFUL:
+        return f"The readings are good to ±{100 * doubt:.0f} % only{ripple}: that hides a diode."
+    return (
+        f"Measured at {speeds} rpm only{ripple}: an open diode would still leave {left:.0f} % of"
+        " the current there, too near to what sound units give."
+    )
+
+
+TOO_DOUBTFUL = 0.1
 MISSED_ODDS = 0.05
 """An open diode counts as ruled out below these odds against a sound unit."""

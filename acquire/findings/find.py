@@ -29,16 +29,17 @@ def find(case: Case) -> list[Finding]:
     explained = lifting or fading or (speed_doubtful and case.speed_source != "shaft_rpm")
     curve = [] if explained else from_curve(case, weighed)
     shape = [] if explained else without_rating(case)
-    return _in_order([*lifting, *fading, *curve, *shape, *rig, *not_ruled_out(weighed)])
+    return _in_order([*lifting, *fading, *curve, *shape, *rig, *not_ruled_out(weighed, curve)])
 
 
 def advice(findings: Sequence[Finding], *, outcome: str) -> str:
     """What a verdict says next, from the most certain finding that can be its cause.
 
-    A fail says so always; an undecided verdict where reading on would be no use.
+    A fail says so always; an undecided or stopped run where reading on would be no use.
     """
+    reading_on = outcome in ("undecided", "stopped")
     for finding in findings:
-        wanted = outcome == "fail" or (outcome == "undecided" and finding.put_right_first)
+        wanted = outcome == "fail" or (reading_on and finding.put_right_first)
         if finding.advice and finding.accuses and wanted:
             return finding.advice
     return ""

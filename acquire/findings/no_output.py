@@ -60,6 +60,9 @@ def no_output(case: Case) -> list[Finding]:
     field_amps = _field_amps(case)
     if field_amps is None:
         return [_not_excited_or_dead(case, bus)]
+    duty = _field_duty(case)
+    if field_amps >= FIELD_ON_AMPS and duty is not None and duty < SHUT and bus is not None:
+        return [_held_back(case, bus, case.usable, low=bus.lowest, high=bus.highest)]
     if field_amps >= FIELD_ON_AMPS:
         return [_dead(case, bus, field_amps)]
     return [_not_excited(case, bus, field_amps)]
@@ -168,7 +171,7 @@ def _held_back(
     evidence = [
         f"B+ stays between {low:.2f} and {high:.2f} V at {speeds}, where the test asks for"
         f" {case.test_volts or 0.0:.2f} V, with {most:.1f} A at most.",
-        f"The battery alone stands at {bus.rest:.2f} V, so the unit does feed it.",
+        f"The battery alone stands at {bus.rest:.2f} V.",
     ]
     if duty is not None:
         evidence.append(f"The field gets {100 * duty:.0f} % of the voltage at the least.")

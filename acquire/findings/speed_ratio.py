@@ -180,4 +180,5 @@ def _tripped(case: Case) -> Finding:
         advice="The belt slips, or the pulley ratio in the rig file is wrong: look before running"
         " again.",
         about="rig",
+        put_right_first=True,
     )
