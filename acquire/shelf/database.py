@@ -6,7 +6,6 @@ again where another writer was in the way, so they may run more than once.
 
 from __future__ import annotations
 
-import contextlib
 import random
 import time
 from collections.abc import Callable
@@ -32,8 +31,8 @@ own time, which tells whether runs have come or gone."""
 INDEX_FILE = f"{KEPT_IN}/index.sqlite"
 BESIDE = ("", "-wal", "-shm", "-journal")
 BUSY_S = 5.0
-TRIES = 6
-FIRST_PAUSE_S = 0.02
+TRIES = 8
+FIRST_PAUSE_S = 0.01
 T = TypeVar("T")
 
 # Class 40 of the SQL standard: the transaction was rolled back, and may be tried again.
@@ -54,6 +53,9 @@ class Database:
     def __init__(self, engine: Engine, *, name: str) -> None:
         """Use `file_database`, `memory_database` or `server_database`."""
         self.engine = engine
+        self.reading = engine
+        if engine.dialect.name != "sqlite":
+            self.reading = engine.execution_options(isolation_level="AUTOCOMMIT")
         self.name = name
         """What to call it in a message; never with a password."""
 
@@ -63,23 +65,32 @@ class Database:
         return self.engine.dialect.name != "sqlite"
 
     def read(self, work: Callable[[Connection], T]) -> T:
-        """Do `work` in a transaction.
+        """Ask something; each statement stands by itself, which spares a server two messages.
 
         Raises:
             ServerAway: If the server does not answer.
             IndexBroken: If the index has to be made again.
             ShelfError: If it cannot be used otherwise.
         """
-        return self.write(work)
+        return self._done(work, self.reading, _TRY_AGAIN)
 
     def write(self, work: Callable[[Connection], T], *, again: frozenset[str] = _TRY_AGAIN) -> T:
-        """Do `work` in a transaction, again where another writer was in the way."""
+        """Change something in one transaction, again where another writer was in the way.
+
+        Raises:
+            ServerAway, IndexBroken, ShelfError: As `read`.
+        """
+        return self._done(work, self.engine, again)
+
+    def _done(self, work: Callable[[Connection], T], engine: Engine, again: frozenset[str]) -> T:
         for turn in range(TRIES):
             try:
-                with self.engine.begin() as connection:
+                with engine.begin() as connection:
                     return work(connection)
             except DBAPIError as error:
-                if _sqlstate(error) not in again or turn == TRIES - 1:
+                # A connection that was open for a while may have been lost long ago.
+                lost = error.connection_invalidated and turn == 0
+                if turn == TRIES - 1 or not (lost or _sqlstate(error) in again):
                     raise self._told(error) from error
                 # By chance, so that two who met do not meet again.
                 time.sleep(FIRST_PAUSE_S * 2**turn * (0.5 + random.random()))
@@ -225,23 +236,11 @@ def _with_tables(database: Database) -> Database:
 
 
 def server_database(url: str) -> Database:
-    """The database at `url`, its tables made where they are missing and that is allowed.
-
-    A table that is there but lacks a column shows when it is used: `Shelf.rebuild` mends that.
+    """The database at `url`; nothing is sent before the first question.
 
     Raises:
-        ServerAway, IndexBroken, ShelfError: As `Database.read`, or where the URL is wrong.
+        ShelfError: If the URL is wrong, or its driver is missing.
     """
     from acquire.shelf.server_url import server_engine
 
-    database = server_engine(url)
-    try:
-        try:
-            database.check()
-        except IndexBroken:
-            with contextlib.suppress(IndexBroken):
-                database.make_tables()
-    except BaseException:
-        database.close()
-        raise
-    return database
+    return server_engine(url)

@@ -200,6 +200,16 @@ def named(connection: Connection, name: str) -> list[RunEntry]:
     return [entry_from(row) for row in found]
 
 
+def last_of(connection: Connection, serial: str, *, simulated: bool) -> RunEntry | None:
+    """The newest whole run of this very serial, however it is written."""
+    key = search_key(serial)
+    query = select(*ALL_COLUMNS).where(
+        runs.c.serial_key == key, runs.c.state == "complete", runs.c.simulated.is_(simulated)
+    )
+    row = connection.execute(query.order_by(*NEWEST_FIRST).limit(1)).first() if key else None
+    return None if row is None else entry_from(row)
+
+
 def of_same_units(connection: Connection, keys: Iterable[str]) -> list[RunEntry]:
     """Every whole run of these units, oldest first."""
     found = [

@@ -9,11 +9,16 @@ from sqlalchemy.exc import ArgumentError, NoSuchModuleError
 
 from acquire.shelf.database import Database
 from acquire.shelf.errors import ShelfError
+from profiles.plain_text import visible
 
 CONNECT_S = 3
 STATEMENT_MS = 20_000
 _PLAIN = {"postgresql": "postgresql+psycopg", "postgres": "postgresql+psycopg",
           "cockroachdb": "cockroachdb+psycopg"}  # fmt: skip
+_EXTRA = {
+    "postgresql": '"steadyamps[server]"',
+    "cockroachdb": '"steadyamps[server]" sqlalchemy-cockroachdb',
+}
 _WHERE = "[shelf] url in settings.toml"
 _EXAMPLE = "postgresql://bench@server.example/shelf?sslrootcert=/path/to/root.crt"
 
@@ -27,12 +32,16 @@ def server_engine(text: str) -> Database:
     url = checked_url(text)
     try:
         engine = create_engine(
-            url, pool_size=2, max_overflow=2, pool_pre_ping=True, connect_args=patience(url)
+            url,
+            pool_size=2,
+            max_overflow=2,
+            use_native_hstore=False,  # would be asked for on every connection
+            connect_args=patience(url),
         )
     except (NoSuchModuleError, ModuleNotFoundError) as error:
         raise ShelfError(
             f"The driver of {shown_url(url)} is not installed ({error}).",
-            what_to_do='Install it: pip install "steadyamps[server]".',
+            what_to_do=f"Install it: pip install {_EXTRA[url.get_backend_name()]}.",
         ) from error
     return Database(engine, name=shown_url(url))
 
@@ -50,12 +59,19 @@ def checked_url(text: str) -> URL:
             f"{_WHERE} is no address of a database.", what_to_do=f"Write it as {_EXAMPLE}."
         ) from error
     url = url.set(drivername=_PLAIN.get(url.drivername, url.drivername))
-    if url.get_backend_name() == "sqlite":
+    backend, _, driver = url.drivername.partition("+")
+    if backend == "sqlite":
         raise ShelfError(
             f"{_WHERE} names a file.",
             what_to_do="Leave url out: the index is then a file on the shelf by itself.",
         )
-    if url.get_driver_name() == "psycopg" and "sslmode" not in url.query and not _here(url):
+    if backend not in _EXTRA:
+        raise ShelfError(
+            f"{_WHERE} names {visible(backend)}; the shelf needs PostgreSQL, or what speaks its"
+            " protocol.",
+            what_to_do=f"Write it as {_EXAMPLE}.",
+        )
+    if driver == "psycopg" and "sslmode" not in url.query and not _here(url):
         # libpq by itself would go on in plain text with whoever answers.
         url = url.update_query_dict({"sslmode": "verify-full"})
     return url
@@ -74,7 +90,7 @@ def _here(url: URL) -> bool:
 
 def patience(url: URL) -> dict[str, Any]:
     """How long to wait for a server before it counts as away."""
-    if url.get_driver_name() != "psycopg":
+    if url.drivername.partition("+")[2] != "psycopg":
         return {}
     wanted: dict[str, Any] = {
         "connect_timeout": CONNECT_S,

@@ -128,6 +128,10 @@ class Shelf:
             what_to_do="Write more of its name.",
         )
 
+    def last_of(self, serial: str, *, simulated: bool) -> RunEntry | None:
+        """The newest whole run of this very serial; simulated and real ones are never mixed."""
+        return self._ask(lambda c: finding.last_of(c, serial, simulated=simulated))
+
     def partners(self, entries: Iterable[RunEntry]) -> dict[str, Partners]:
         """For each of these runs that has one, the run before or after the rebuild, by run id."""
         entries = list(entries)
@@ -163,7 +167,7 @@ class Shelf:
             raise ServerAway(self.away)
         if not self._database.shared or self._is_broken():
             self._begin_anew()
-        return self._and_mend(lambda: self._catch_up(everything=True, tell=tell))
+        return self._catch_up(everything=True, tell=tell)
 
     def _catch_up(self, *, everything: bool = False, tell: Tell | None = None) -> Changes:
         try:
@@ -178,7 +182,8 @@ class Shelf:
     def _and_mend(self, work: Callable[[], T]) -> T:
         """Do `work`; a broken file is made again, and a server that went away is done without.
 
-        A server's tables belong to other benches too: only `rebuild` makes those again.
+        A server's tables belong to other benches too: what is missing is made, but only `rebuild`
+        makes again what is there.
         """
         try:
             return work()
@@ -186,8 +191,9 @@ class Shelf:
             self._without_server(error)
         except IndexBroken:
             if self._database.shared:
-                raise
-            self._begin_anew()
+                self._database.make_tables()
+            else:
+                self._begin_anew()
         self._catch_up()
         return work()
 
@@ -235,12 +241,7 @@ def open_shelf(folder: Path, url: str | None = None, *, refresh: bool = True) ->
 def _opened(folder: Path, url: str | None) -> Shelf:
     if url is None:
         return Shelf(folder, local_database(folder), local_ground(folder))
-    try:
-        return Shelf(folder, server_database(url), shared_ground(folder))
-    except ServerAway as error:
-        shelf = Shelf(folder, local_database(folder), local_ground(folder))
-        shelf.away = str(error)
-        return shelf
+    return Shelf(folder, server_database(url), shared_ground(folder))
 
 
 def local_database(folder: Path, *, anew: bool = False) -> Database:

@@ -36,6 +36,8 @@ from acquire.shelf.search_keys import same_unit_key, search_key, words_of
 from acquire.shelf.server_sql import SERVER_SQL
 from acquire.shelf.shelf import open_shelf
 from acquire.shelf.wanted import Wanted
+from tests.benchmarks.slow_line import slow_line
+from tests.shelf.postgres_server import PostgresServer, running
 from tests.shelf.shelves import Told, put, settle, verdict_of
 
 TARGET_MS, TARGET_PER_S = 50.0, 500.0
@@ -189,15 +191,13 @@ def longest_gap_ms(shelf: Path) -> tuple[float, float]:
 
 
 @contextmanager
-def _server() -> Iterator[str]:
-    from tests.shelf.postgres_server import running
-
+def _server() -> Iterator[PostgresServer]:
     with running() as server:
         server.sql("CREATE DATABASE bench")
         server.sql(SERVER_SQL.read_text(encoding="utf-8"), database="bench")
         server.sql("ALTER ROLE postgres IN DATABASE bench SET search_path = shelf",
                    database="bench")  # fmt: skip
-        yield server.url(database="bench")
+        yield server
 
 
 def measure(database: Database, ground: Ground, runs: int, first: RunEntry) -> None:
@@ -249,18 +249,54 @@ def _all(folder: Path, runs: int, folders: int, *, server: bool) -> None:
     measure(database, Ground(rows, "", "bench"), runs, first)
     database.close()
     if server:
-        with _server() as url:
-            _on_server(url, shelf, folders, runs, replace(first, shelf="rows"))
+        with _server() as running_server:
+            _on_server(running_server, shelf, folders, runs, replace(first, shelf="rows"))
 
 
-def _on_server(url: str, shelf: Path, folders: int, runs: int, first: RunEntry) -> None:
+def _on_server(
+    server: PostgresServer, shelf: Path, folders: int, runs: int, first: RunEntry
+) -> None:
+    url = server.url(database="bench")
     print("PostgreSQL, on loopback, without syncing to the disk")
     print(f"  rebuild of {folders} folders: {rebuild_per_s(shelf, folders, url):.0f} a second")
-    median_ms, worst_ms = timed_ms(lambda: open_shelf(shelf, url).close())
-    print(f"  open, nothing new: {median_ms:.1f} ms, worst {worst_ms:.1f}")
     database = server_database(url)
     measure(database, Ground(shelf, "rows", "bench"), runs, first)
+    size = "SELECT pg_total_relation_size('shelf.shelf_runs_1') / count(*) FROM shelf.shelf_runs_1"
+    print(f"  bytes a run, with every index: {server.sql(size, database='bench').strip()}")
     database.close()
+    for round_trip_ms in (0.0, 2.0, 20.0, 80.0):
+        _far_away(server, shelf, round_trip_ms)
+
+
+def _far_away(server: PostgresServer, shelf: Path, round_trip_ms: float) -> None:
+    """What a bench waits for, from nothing, when the server is so far away."""
+    with slow_line(server.port, round_trip_s=round_trip_ms / 1000) as port:
+        url = server.url(database="bench").replace(str(server.port), str(port))
+
+        def list_from_nothing() -> None:
+            with open_shelf(shelf, url) as opened:
+                assert not opened.away
+                opened.partners(opened.page().entries)
+
+        def note() -> None:
+            _touch(shelf)
+            open_shelf(shelf, url).close()
+
+        with open_shelf(shelf, url) as opened:
+            page_ms, _ = timed_ms(lambda: opened.page(Wanted(serial="SN 12")))
+        list_ms, _ = timed_ms(list_from_nothing)
+        note_ms, _ = timed_ms(note)
+    print(
+        f"  round trip {round_trip_ms:3.0f} ms: list from nothing {list_ms:6.0f} ms, next"
+        f" question {page_ms:5.0f} ms, note a run {note_ms:6.0f} ms"
+    )
+
+
+def _touch(shelf: Path) -> None:
+    """A run on the shelf that goes on changes."""
+    running = Told("zzzzz", began=BEGAN, state="running", outcome=None, serial=f"{time.time_ns()}")
+    put(shelf, running)
+    settle(shelf)
 
 
 if __name__ == "__main__":

@@ -167,6 +167,23 @@ def test_a_run_is_found_by_its_name_or_a_part_of_it(shelf: Shelf, name: str) -> 
     assert shelf.find(name).run_id.endswith("bbbb")
 
 
+@pytest.mark.parametrize(
+    ("serial", "simulated", "found"),
+    [
+        ("SN-71", False, "b"),
+        ("sn7", False, ""),
+        ("sn71", True, ""),
+        ("GRÖSSE 5", True, "d"),
+        ("", False, ""),
+    ],
+)
+def test_the_last_run_of_a_serial_is_the_newest_of_that_very_serial(
+    shelf: Shelf, serial: str, simulated: bool, found: str
+) -> None:
+    last = shelf.last_of(serial, simulated=simulated)
+    assert (last.run_id[-1] if last else "") == found
+
+
 def test_a_run_is_found_by_its_path(shelf: Shelf) -> None:
     path = shelf.find("cccc").path
     assert shelf.find(str(path)).serial == "SN72"

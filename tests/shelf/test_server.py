@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from acquire.shelf.errors import IndexBroken, ServerAway, ShelfError
+from acquire.shelf.note_run import note_run
 from acquire.shelf.server_sql import SERVER_SQL, tables_sql
 from acquire.shelf.shelf import open_shelf
 from acquire.shelf.wanted import Wanted
@@ -74,8 +75,16 @@ def test_the_index_on_a_server_finds_the_same_as_the_file(tmp_path: Path, server
             assert every == [one.run_id for one in file.every(question)]
 
 
-def test_several_writers_at_once_make_no_double_entries(tmp_path: Path, server_url: str) -> None:
+SERIALIZABLE = "?options=-c%20default_transaction_isolation%3Dserializable"
+"""How distributed databases isolate transactions: who meets another is turned back with 40001."""
+
+
+@pytest.mark.parametrize("options", ["", SERIALIZABLE])
+def test_several_writers_at_once_make_no_double_entries(
+    tmp_path: Path, server_url: str, options: str
+) -> None:
     """Three processes, on a shared shelf and on their own, all noting the same runs and more."""
+    server_url += options
     shared = tmp_path / "shared"
     some(shared, "s", count=20)
     for bench in range(3):
@@ -140,6 +149,31 @@ def test_writers_that_deadlock_try_again(tmp_path: Path, server_url: str) -> Non
     assert len(turns) == 3  # one of the two was turned back once, and both are done
 
 
+def test_a_transaction_that_is_turned_back_is_tried_again(tmp_path: Path, server_url: str) -> None:
+    """Serializable: who changes what another has changed since gets 40001."""
+    from sqlalchemy import Connection, text
+
+    from acquire.shelf.database import server_database
+
+    put(tmp_path, Told("aaaa"))
+    listed(tmp_path, server_url)
+    database = server_database(server_url + SERIALIZABLE)
+    read = text("SELECT reason FROM shelf_runs_1")
+    add = text("UPDATE shelf_runs_1 SET reason = reason || :more")
+    turns: list[str] = []
+
+    def work(connection: Connection) -> None:
+        turns.append(connection.execute(read).scalar_one())
+        if len(turns) == 1:
+            database.write(lambda other: other.execute(add, {"more": " other"}))
+        connection.execute(add, {"more": " mine"})
+
+    database.write(work)
+    assert turns == ["It is pass.", "It is pass. other"]
+    assert database.read(lambda c: c.execute(read).scalar_one()) == "It is pass. other mine"
+    database.close()
+
+
 def test_a_bench_goes_on_while_the_server_is_away_and_catches_up(
     tmp_path: Path, server: PostgresServer, server_url: str
 ) -> None:
@@ -175,6 +209,19 @@ def test_a_server_that_goes_away_in_the_middle_is_done_without(
             assert not shelf.shared
         finally:
             server.start()
+
+
+def test_note_run_tells_the_server_of_the_settings(
+    tmp_path: Path, server_url: str, nobody_elses_settings: Path
+) -> None:
+    settings = nobody_elses_settings / "settings.toml"
+    settings.write_text(f"[shelf]\nfolder = '{tmp_path}'\nurl = \"{server_url}\"\n")
+    running = Told("aaaa", state="running", outcome=None)
+    assert note_run(put(tmp_path, running)).wait(30)
+    with open_shelf(tmp_path / "elsewhere", server_url) as shelf:
+        assert [one.outcome_word for one in shelf.page().entries] == ["not finished"]
+        assert note_run(put(tmp_path, replace(running, state="complete", outcome="pass"))).wait(30)
+        assert [one.outcome_word for one in shelf.page().entries] == ["pass"]
 
 
 def test_nothing_that_answers_counts_as_away_within_seconds(tmp_path: Path) -> None:
