@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from acquire.efficiency_of_run import efficiency_of_run
 from acquire.findings.finding import Finding
 from acquire.findings.seen import Seen
 from acquire.judge.checks import Answer, CheckResult, evaluate_all
@@ -77,7 +78,11 @@ def judge_run(
     return Judgement(
         verdict=verdict,
         judged=judged_columns(points, verdict),
-        document={**document_of(verdict, points, fit, findings), **_figures(fit, profiles.rated)},
+        document={
+            **document_of(verdict, points, fit, findings),
+            **_figures(fit, profiles.rated),
+            "efficiency": efficiency_of_run(points, seen, profiles.rig),
+        },
         fit=fit,
         findings=tuple(findings),
     )

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
 
 from acquire.cli.plain_chart import ChartData, ChartPoint, draw
 from acquire.curve.fit import CurveFit
@@ -50,6 +51,7 @@ def judgement_lines(
     chart = chart_text(verdict.points, rated=rated, accept=accept, fit=judgement.fit)
     lines += [chart, ""] if chart else []
     lines += table_lines(verdict)
+    lines += efficiency_lines(judgement.document.get("efficiency"))
     lines += finding_lines(judgement.findings)
     if verdict.acceptance:
         lines += ["", f"Allowed: {verdict.acceptance}."]
@@ -69,6 +71,21 @@ def finding_lines(findings: Sequence[Finding]) -> list[str]:
         if finding.caution:
             lines.append(f"    ! {finding.caution}")
     return lines
+
+
+def efficiency_lines(found: Mapping[str, Any] | None) -> list[str]:
+    """Efficiency at each speed, where torque was measured."""
+    if not found:
+        return []
+    lines = ["", "   speed  efficiency"]
+    for one in found["points"]:
+        half = HALF_WIDTH_K * 100 * one["u_efficiency"]
+        lines.append(f"{one['shaft_rpm']:8.0f}  {100 * one['efficiency']:5.1f} % ±{half:.1f}")
+    whole = found["weighted"]
+    if whole is not None:
+        half = HALF_WIDTH_K * 100 * whole["u_efficiency"]
+        lines.append(f"weighted  {100 * whole['efficiency']:5.1f} % ±{half:.1f}")
+    return [*lines, f"  (method {found['method']})"]
 
 
 def table_lines(verdict: Verdict) -> list[str]:
