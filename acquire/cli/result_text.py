@@ -97,7 +97,7 @@ def table_lines(verdict: Verdict) -> list[str]:
 
 def _row(result: SpeedResult) -> str:
     half = f"±{HALF_WIDTH_K * result.u_amps:.1f}" if result.u_amps else ""
-    amps = "--" if result.amps is None else f"{result.amps:.1f}"
+    amps = "--" if result.amps is None else f"{round(result.amps, 1) + 0.0:.1f}"
     cells = [
         f"{result.shaft_rpm:8.0f}",
         f"{amps:>7} {half:<6}",

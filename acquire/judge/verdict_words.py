@@ -83,7 +83,7 @@ def _above(passed: Sequence[SpeedResult]) -> str:
 def _given(result: SpeedResult, told: Told) -> str:
     """As in `45.2 A where 40.5 A is allowed (99.9 % sure)`."""
     chance = result.p_conform if result.hot_amps is None else result.p_conform_hot
-    amps = f"{result.amps:.1f} A"
+    amps = f"{_tenth(result.amps)} A"
     if result.hot_amps is not None:
         amps = f"{amps} cold, about {result.hot_amps:.1f} A warm,"
     sure = [] if told.bar.guarded else ["as read"]
@@ -119,7 +119,7 @@ def _too_low(failed: Sequence[SpeedResult], told: Told) -> str:
     others = [r.shaft_rpm for r in failed if r is not worst]
     place = "At" if worst.hot_amps is None else "Even cold, at"
     words = (
-        f"{place} {worst.shaft_rpm:.0f} rpm it gives {worst.amps:.1f} A "
+        f"{place} {worst.shaft_rpm:.0f} rpm it gives {_tenth(worst.amps)} A "
         f"where {worst.limit_amps:.1f} A is allowed"
     )
     if others:
@@ -161,7 +161,7 @@ def _say(why: Why, here: Sequence[SpeedResult], told: Told) -> tuple[str, str]:
             f"where the test asks for {told.test_volts:.2f} V{_also(here, worst)}.",
             f"Hold it within {told.volts_within:g} V and read again.",
         )
-    against = f"{worst.amps:.1f} A against {worst.limit_amps:.1f} A allowed"
+    against = f"{_tenth(worst.amps)} A against {worst.limit_amps:.1f} A allowed"
     if why == "not settled":
         doubt = "" if worst.u_amps is None else f", good to ±{_doubt(worst, told):.1f} A only"
         return (
@@ -170,7 +170,7 @@ def _say(why: Why, here: Sequence[SpeedResult], told: Told) -> tuple[str, str]:
         )
     if why == "cold":
         return (
-            f"{place} it gives {worst.amps:.1f} A cold, about {worst.hot_amps:.1f} A warm, "
+            f"{place} it gives {_tenth(worst.amps)} A cold, about {worst.hot_amps:.1f} A warm, "
             f"where {worst.limit_amps:.1f} A is allowed warm{_also(here, worst)}.",
             "Run it warm and test again.",
         )
@@ -237,3 +237,8 @@ _ADVICE: dict[Kind, str] = {
     "heat": "Run it warm and test again.",
     "stated": "Read it again with a better meter, or take more readings.",
 }
+
+
+def _tenth(amps: float | None) -> str:
+    """To a tenth; what rounds to nothing has no sign."""
+    return "no" if amps is None else f"{round(amps, 1) + 0.0:.1f}"

@@ -74,7 +74,9 @@ def test_an_unknown_name_gives_near_names() -> None:
 
 
 def test_a_name_like_nothing_lists_all() -> None:
-    with pytest.raises(ProfileError, match="Known: fine, quick, rebuild-12v, rebuild-24v and warm"):
+    with pytest.raises(
+        ProfileError, match="Known: efficiency-12v, fine, quick, rebuild-12v, rebuild-24v and warm"
+    ):
         load_method("zzzz")
 
 
