@@ -1,4 +1,4 @@
-"""The report of a run, written where the run is."""
+"""The papers of a run, written where the run is: report, sheet to sign, tag to tie on."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ from pathlib import Path
 
 
 def write_report(folder: Path, before: Path | None = None) -> str:
-    """Write report.html and report.pdf into the run's folder; a sentence that says so.
+    """Write report, sheet and tag into the run's folder; a sentence that says so.
 
     Raises:
         BenchError: If the run or the settings cannot be used.
     """
-    from acquire.record.keys import trusted_fingerprints
+    from acquire.record.signing import known_keys
     from acquire.report.write import Wanted, write_papers
     from profiles.catalogue import load_settings
 
@@ -20,9 +20,9 @@ def write_report(folder: Path, before: Path | None = None) -> str:
         folder,
         folder,
         settings=settings,
-        wanted=Wanted(before),
-        trusted=trusted_fingerprints(settings.seal.trust),
+        wanted=Wanted(before, sheet=True, tag=True),
+        trusted=known_keys(),
     )
-    names = " and ".join(file.name for file in written.files)
+    names = ", ".join(dict.fromkeys(file.stem for file in written.files))
     remarks = " ".join((*written.marks, *written.remarks))
-    return f"Written: {names} in {folder}. {remarks}".rstrip()
+    return f"Written: {names} (HTML and PDF) in {folder}. {remarks}".rstrip()
