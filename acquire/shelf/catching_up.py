@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -61,16 +61,23 @@ def catch_up(
         if seen_ns == changed_ns:
             return _read_all(database, ground, _changed(database, ground), everything, tell)
     names = run_folders(ground.folder)
-    gone = _strike_gone(database, ground, names, everything=everything)
-    to_read = names if everything else _new_or_changed(database, ground, names)
+    known = database.read(lambda c: noting.folders_of(c, ground))
+    gone = _gone(database, ground, names, known, everything=everything)
+    if gone:
+        database.write(lambda c: noting.strike(c, ground, gone))
+    if everything:
+        to_read = sorted(names)
+    else:
+        new = sorted(name for name in names if clean(name) not in known)
+        to_read = [*new, *_changed(database, ground)]
     changes = _read_all(database, ground, to_read, everything, tell)
-    changes.gone = gone
+    changes.gone = len(gone)
     database.write(lambda c: noting.note_seen(c, ground, changed_ns if settled else None))
     return changes
 
 
 def run_folders(shelf: Path) -> list[str]:
-    """Names of the folders on the shelf that are runs or were meant to be, oldest first.
+    """Names of the folders on the shelf that are runs or were meant to be.
 
     Raises:
         OSError: If the shelf cannot be listed.
@@ -78,28 +85,26 @@ def run_folders(shelf: Path) -> list[str]:
     import os
 
     with os.scandir(shelf) as found:
-        names = [one.name for one in found if one.is_dir() and may_be_a_run(one.name, Path(one))]
-    return sorted(names)
+        return [one.name for one in found if one.is_dir() and may_be_a_run(one.name, Path(one))]
 
 
-def _strike_gone(
-    database: Database, ground: Ground, names: Sequence[str], *, everything: bool
-) -> int:
-    """Where storage is synced a folder may still be on its way here: only what this bench noted
-    itself is struck, or anything where all is made anew."""
+def _gone(
+    database: Database,
+    ground: Ground,
+    names: Iterable[str],
+    known: Mapping[str, str],
+    *,
+    everything: bool,
+) -> list[str]:
+    """Folders to be struck. Where storage is synced a folder may still be on its way here: only
+    what this bench noted itself is struck, or anything where all is made anew."""
     there = {clean(name) for name in names}
-    mine = ground.bench if database.shared and not everything else None
-    known = database.read(lambda c: noting.folders_of(c, ground, bench=mine))
-    gone = sorted(known - there)
-    if gone:
-        database.write(lambda c: noting.strike(c, ground, gone))
-    return len(gone)
-
-
-def _new_or_changed(database: Database, ground: Ground, names: Sequence[str]) -> list[str]:
-    known = database.read(lambda c: noting.folders_of(c, ground, bench=None))
-    new = [name for name in names if clean(name) not in known]
-    return [*new, *_changed(database, ground)]
+    any_bench = everything or not database.shared
+    return sorted(
+        name
+        for name, bench in known.items()
+        if name not in there and (any_bench or bench == ground.bench)
+    )
 
 
 def _changed(database: Database, ground: Ground) -> list[str]:

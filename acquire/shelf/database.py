@@ -210,12 +210,13 @@ def remove_index_file(folder: Path) -> None:
 
 
 def _set_up_sqlite(connection: DBAPIConnection, _record: ConnectionPoolEntry) -> None:
-    """Readers do not wait for a writer; a cut of power never damages the file."""
+    """No file is mapped into memory (as a WAL would be): where somebody else cuts a mapped file
+    short, the process that reads it is killed, and this process may be running a test."""
     cursor = connection.cursor()
-    cursor.execute("PRAGMA journal_mode=WAL")
+    cursor.execute("PRAGMA journal_mode=TRUNCATE")
+    cursor.execute("PRAGMA mmap_size=0")
     cursor.execute("PRAGMA synchronous=NORMAL")
     cursor.execute("PRAGMA cache_size=-65536")
-    cursor.execute("PRAGMA mmap_size=268435456")
     cursor.close()
 
 

@@ -48,14 +48,12 @@ def note_seen(connection: Connection, ground: Ground, changed_ns: int | None) ->
     _put(connection, seen, [row])
 
 
-def folders_of(connection: Connection, ground: Ground, *, bench: str | None) -> set[str]:
-    """Every folder of this shelf that the index knows; `bench`: only those noted by it."""
-    found: set[str] = set()
+def folders_of(connection: Connection, ground: Ground) -> dict[str, str]:
+    """Every folder of this shelf that the index knows, and which bench noted it."""
+    found: dict[str, str] = {}
     for table in (runs, aside):
-        query = select(table.c.folder).where(table.c.shelf == ground.shelf)
-        if bench is not None:
-            query = query.where(table.c.bench == bench)
-        found.update(connection.execute(query).scalars())
+        query = select(table.c.folder, table.c.bench).where(table.c.shelf == ground.shelf)
+        found.update((row.folder, row.bench) for row in connection.execute(query))
     return found
 
 

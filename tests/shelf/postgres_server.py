@@ -44,7 +44,7 @@ class PostgresServer:
     def make(self) -> None:
         """Make an empty cluster; from loopback everybody needs a password but its keeper."""
         self._run("initdb", "-D", self._data, "-U", KEEPER, "-A", "trust", "--no-sync",
-                  "--locale=C.UTF-8", "--encoding=UTF8")  # fmt: skip
+                  "--locale=C", "--encoding=UTF8")  # fmt: skip
         self.admit([f"host all {KEEPER} 127.0.0.1/32 trust",
                     "host all all 127.0.0.1/32 scram-sha-256"])  # fmt: skip
 
