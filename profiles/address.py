@@ -35,7 +35,11 @@ def port_wrong(port: str) -> tuple[str, str] | None:
 def _network_wrong(port: str, scheme: str, rest: str) -> tuple[str, str] | None:
     if scheme not in SCHEMES:
         near = nearest(scheme, ("socket", "tcp", "udp", "rfc2217"))
-        hint = f'Did you mean "{near}://"?' if near else "Known: socket://, tcp://, udp://, rfc2217://."
+        hint = (
+            f'Did you mean "{near}://"?'
+            if near
+            else "Known: socket://, tcp://, udp://, rfc2217://."
+        )
         return f"{shown(port)} begins with an unknown {scheme}://.", hint
     if scheme not in {"socket", "tcp", "udp", "rfc2217"}:
         return None

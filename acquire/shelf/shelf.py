@@ -7,7 +7,7 @@ with open_shelf(folder, server_of(folder)) as shelf:
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Self, TypeVar
 
@@ -92,7 +92,7 @@ class Shelf:
         wanted, limit, number = wanted.checked(), max(1, limit), max(1, number)
         offset = (number - 1) * limit
         entries, count = self._ask(lambda c: finding.page_of(c, wanted, limit=limit, offset=offset))
-        return Page(tuple(entries), count.runs, count.exact, number, limit)
+        return Page(tuple(self._here(entries)), count.runs, count.exact, number, limit)
 
     def every(self, wanted: Wanted = EVERY_RUN) -> Iterator[RunEntry]:
         """All runs wanted, newest first, fetched in pieces."""
@@ -103,7 +103,7 @@ class Shelf:
             after = some[-1]
 
     def _next(self, wanted: Wanted, after: RunEntry | None) -> list[RunEntry]:
-        return self._ask(lambda c: finding.next_of(c, wanted, after))
+        return self._here(self._ask(lambda c: finding.next_of(c, wanted, after)))
 
     def find(self, name: str) -> RunEntry:
         """The run meant by a path, a folder's name, its beginning, or its last four letters.
@@ -114,7 +114,8 @@ class Shelf:
         folder = Path(name).expanduser()
         if (folder / RUN_FILE).is_file():
             return _entry_at(folder.resolve())
-        found = self._ask(lambda c: finding.named(c, folder.name if folder.is_dir() else name))
+        name = folder.name if folder.is_dir() else name
+        found = self._here(self._ask(lambda c: finding.named(c, name)))
         if len(found) == 1:
             return found[0]
         if not found:
@@ -130,7 +131,8 @@ class Shelf:
 
     def last_of(self, serial: str, *, simulated: bool) -> RunEntry | None:
         """The newest whole run of this very serial; simulated and real ones are never mixed."""
-        return self._ask(lambda c: finding.last_of(c, serial, simulated=simulated))
+        last = self._ask(lambda c: finding.last_of(c, serial, simulated=simulated))
+        return None if last is None else self._here([last])[0]
 
     def partners(self, entries: Iterable[RunEntry]) -> dict[str, Partners]:
         """For each of these runs that has one, the run before or after the rebuild, by run id."""
@@ -141,11 +143,19 @@ class Shelf:
     def of_same_units(self, entries: Iterable[RunEntry]) -> list[RunEntry]:
         """Every whole run of the units of these runs, oldest first."""
         keys = {one.same_unit_key for one in entries}
-        return self._ask(lambda c: finding.of_same_units(c, keys))
+        return self._here(self._ask(lambda c: finding.of_same_units(c, keys)))
 
     def unreadable(self) -> Sequence[SetAside]:
         """Folders that were meant to be runs and cannot be read."""
         return self._ask(finding.set_aside_in)
+
+    def _here(self, entries: Iterable[RunEntry]) -> list[RunEntry]:
+        """Runs on this shelf with its path on this bench: others may see it elsewhere."""
+        mine, place = self._ground.shelf, self._ground.place
+        return [
+            replace(one, place=place) if one.shelf == mine and one.place != place else one
+            for one in entries
+        ]
 
     # ---- keeping it up to date -----------------------------------------------------------
 
@@ -228,7 +238,7 @@ def open_shelf(folder: Path, url: str | None = None, *, refresh: bool = True) ->
     Raises:
         ShelfError: If the index cannot be used.
     """
-    shelf = _opened(Path(folder), url)
+    shelf = _opened(Path(folder).expanduser().absolute(), url)
     if refresh:
         try:
             shelf.refresh()

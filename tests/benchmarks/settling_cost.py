@@ -38,4 +38,5 @@ if __name__ == "__main__":
     cost_us(1, predict=True)  # loads numpy
     for channels in (1, 2, 3, 4):
         for predict in (False, True):
-            print(f"{channels} channels, predict={predict}: {cost_us(channels, predict=predict):.1f}")
+            cost = cost_us(channels, predict=predict)
+            print(f"{channels} channels, predict={predict}: {cost:.1f}")

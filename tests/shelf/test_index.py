@@ -223,6 +223,15 @@ def test_rebuild_reads_every_folder_again(tmp_path: Path) -> None:
         assert shelf.page().entries[-1].serial == "OTHER"
 
 
+def test_the_path_of_a_run_is_whole_however_the_shelf_was_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    three(tmp_path / "runs")
+    monkeypatch.chdir(tmp_path)
+    with open_shelf(Path("runs")) as shelf:
+        assert {one.path.parent for one in shelf.every()} == {tmp_path / "runs"}
+
+
 def test_a_shelf_that_is_not_there_is_empty_and_is_not_made(tmp_path: Path) -> None:
     missing = tmp_path / "nothing"
     assert listed(missing) == []

@@ -268,6 +268,20 @@ def test_what_another_bench_noted_is_not_struck_by_a_bench_that_does_not_see_it(
         assert shelf.page().total == 1
 
 
+def test_a_shared_shelf_is_the_same_wherever_it_is_mounted(
+    tmp_path: Path, server_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shelf, elsewhere = tmp_path / "srv" / "runs", tmp_path / "mnt" / "runs"
+    put(shelf, Told("aaaa"))
+    be(monkeypatch, "bench-1")
+    assert listed(shelf, server_url) == ["aaaa"]
+    shelf.parent.rename(elsewhere.parent)  # as another bench sees it
+    be(monkeypatch, "bench-2")
+    with open_shelf(elsewhere, server_url) as opened:
+        assert [one.path.parent for one in opened.page().entries] == [elsewhere]
+        assert opened.find("aaaa").path.is_dir()
+
+
 def test_a_shelf_that_is_not_mounted_forgets_nothing(tmp_path: Path, server_url: str) -> None:
     shelf = tmp_path / "share"
     put(shelf, Told("aaaa"))
