@@ -45,11 +45,11 @@ TARGET_US, TARGET_REPLAY_S = 30.0, 30.0
 
 
 def long_method(seconds: float) -> Loaded[Method]:
-    """A warm-up that fills the time, then the rated speeds with the equivalence test on top."""
+    """A warm-up that fills the time, all channels watched, then the rated speeds."""
     values = {
         "title": "An hour at 50 Hz",
         "sweep": {},
-        "warm_up": {"rpm": 3000.0, "for_s": max(seconds - 300.0, 60.0), "until": "steady"},
+        "warm_up": {"rpm": 3000.0, "for_s": max(seconds - 300.0, 60.0)},
         "settle": {"amps_percent": 0.2},
     }
     return Loaded(Method.model_validate(values), None, "", "file")
