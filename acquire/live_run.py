@@ -40,6 +40,8 @@ FRESH_S = 1.5
 SHED_BELOW_RPM = 600.0
 SHED_BELOW_SHARE = 0.5
 OVERSPEED = 1.03
+SERVER_WAIT_S = 2.0
+"""At the end of a run, for a server to note it; what it misses it learns when next looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,7 +229,22 @@ class LiveRun:
             return reopen(self._going_on.folder, self.clock, key=self._key)
         header = self.order.header(self.plan)
         header = header.changed(instruments=self._instruments(wiring))
-        return RunFolder.create(self._shelf, header, self.clock, key=self._key)
+        record = RunFolder.create(self._shelf, header, self.clock, key=self._key)
+        self._tell_server(record)
+        return record
+
+    def _tell_server(self, record: RunFolder, wait_s: float = 0.0) -> None:
+        """Where several benches share an index on a server, it learns of the run at once.
+
+        In the background, and never in the way of the run; an index on this computer reads the
+        folders when somebody looks.
+        """
+        from acquire.shelf.where import server_of
+
+        if server_of(self._shelf) is not None:
+            from acquire.shelf.note_run import note_run
+
+            note_run(record.folder).wait(wait_s)
 
     def stop(self, reason: StopReason) -> None:
         """Bring the rig to rest; returns at once, from any thread."""
@@ -265,6 +282,7 @@ class LiveRun:
             judged=judgement.judged,
             verdict=judgement.document,
         )
+        self._tell_server(self.record, wait_s=SERVER_WAIT_S)
         return RunEnd(
             folder=self.record.folder,
             judgement=judgement,

@@ -9,7 +9,10 @@ from pathlib import Path
 import pytest
 
 CHECKOUT = Path(__file__).parent.parent.parent
-HEAVY = ("numpy", "scipy", "pydantic", "textual", "rich", "serial", "pyvisa", "cryptography")
+HEAVY = (
+    "numpy", "scipy", "pydantic", "textual", "rich", "serial", "pyvisa", "cryptography",
+    "sqlalchemy", "psycopg", "xlsxwriter", "typst",
+)  # fmt: skip
 HELP = "from acquire.cli.main import run; run(['--help'])"
 
 
