@@ -97,8 +97,9 @@ def _figure(figure: Figure, width: int, size: Size, look: Look) -> list[Row]:
         big[-1] = row(big[-1], f" {figure.unit_of_measure}")
     state = row((f"{figure.sign} {figure.state}", ink)) if figure.state else EMPTY
     words = row(EDGE, (figure.words, "dim"))
-    under = [row(EDGE, state)] if state else [words]
-    return [*big, cut(under[0], width)] if size == "three" else [*big, cut(words, width), *under]
+    if size == "three":
+        return [*big, cut(row(EDGE, state) if state else words, width)]
+    return [*big, cut(words, width), row(EDGE, state) if state else EMPTY]
 
 
 # ---- hands and typed readings ----------------------------------------------------------------
