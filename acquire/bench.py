@@ -13,10 +13,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from acquire.findings.seen import noted
+from acquire.findings.seen import WARM_UP_OVER, noted
 from acquire.guard import ClockWatch, Guard, Trip
 from acquire.judge.steady_point import SteadyPoint
-from acquire.judging import WARM_UP_OVER, WarmUpRan, warm_up_of
+from acquire.judging import WarmUpRan, warm_up_of
 from acquire.points import PointMaker, measured_of
 from acquire.record.run_folder import RunFolder
 from acquire.stop_path import StopPath, StopReason

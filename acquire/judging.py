@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from acquire.efficiency_of_run import efficiency_of_run
 from acquire.findings.finding import Finding
-from acquire.findings.seen import Seen
+from acquire.findings.seen import WARM_UP_OVER, Seen
 from acquire.judge.checks import Answer, CheckResult, evaluate_all
 from acquire.judge.circumstances import Circumstances, run_state
 from acquire.judge.recall import point_from_data, point_to_data
@@ -27,8 +27,6 @@ if TYPE_CHECKING:
     from acquire.curve.fit import CurveFit, CurvePoint
 
 DEFAULT_RULE = "within-10-percent"
-WARM_UP_OVER = "warm-up over"
-"""Kind of the journal entry at the end of a warm-up."""
 
 
 @dataclass(frozen=True, slots=True)

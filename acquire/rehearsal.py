@@ -8,7 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from acquire.bench import Hand
-from acquire.judging import WARM_UP_OVER, WarmUpRan, warm_up_of
+from acquire.findings.seen import WARM_UP_OVER
+from acquire.judging import WarmUpRan, warm_up_of
 from acquire.points import PointMaker
 from acquire.sweep.commands import (
     Command,

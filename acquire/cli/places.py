@@ -11,13 +11,11 @@ from acquire.errors import OrderError
 
 def shelf_folder(voice: Voice) -> Path:
     """The folder of runs: --shelf, else the settings, else the platform's user data folder."""
-    from acquire.record.run_name import default_shelf
-    from profiles.catalogue import load_settings
-
     if voice.shelf is not None:
         return Path(voice.shelf).expanduser()
-    stated = load_settings().shelf.folder
-    return Path(stated).expanduser() if stated else default_shelf()
+    from acquire.shelf.where import settings_folder
+
+    return settings_folder()
 
 
 def run_folder(voice: Voice, named: str) -> Path:

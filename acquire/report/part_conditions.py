@@ -7,7 +7,7 @@ from datetime import date
 from statistics import fmean
 
 from acquire.judge.acceptance import acceptance_words
-from acquire.judge.circumstances import run_state
+from acquire.judging import state_of as judged_state
 from acquire.report.blocks import Column, Fact, Facts, Mark, Section, Table, Words
 from acquire.report.language import Language
 from acquire.report.material import Material
@@ -26,12 +26,7 @@ def state_of(material: Material) -> str:
     """`warm` or `cold`, as the verdict takes it; empty where the method is not known."""
     if material.profiles is None:
         return ""
-    asked, ran = material.profiles.method.warm_up, material.warm_up
-    return run_state(
-        asked_s=asked.for_s if asked else None,
-        ran_s=ran.lasted_s if ran else 0.0,
-        steady=ran.steady if ran else False,
-    )
+    return judged_state(material.profiles.method, material.warm_up)
 
 
 def conditions(material: Material, language: Language) -> Facts:
