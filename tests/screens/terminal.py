@@ -87,11 +87,20 @@ class Terminal:
             self.read()
             found = what in self.text if isinstance(what, str) else what(self.text)
             if found:
+                self._rest_of_the_picture()
                 return self.text
             if self.process.poll() is not None:
                 self.read(0.2)
                 break
         raise AssertionError(f"{what!r} did not come within {within_s} s; shown:\n{self.text}")
+
+    def _rest_of_the_picture(self) -> None:
+        """A page is drawn in several writes: take what still comes, for a moment."""
+        for _ in range(10):
+            before = len(self.received)
+            self.read()
+            if len(self.received) == before:
+                return
 
     def hang_up(self) -> None:
         """The other end of the terminal is gone, as when a line to a far machine drops."""
