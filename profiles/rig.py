@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import date
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -72,6 +73,16 @@ class Limits(Table):
     """A channel without an ok reading for so long stops the run."""
 
 
+class Reference(Table):
+    """The table [reference]: the unit that shows whether the bench is where it was."""
+
+    serial: Words = Field(description="the serial of the unit that is kept to test the bench with")
+    every_days: Positive | None = None
+    """A last run of it that is older is said to be old; left out = no age is."""
+    since: date | None = None
+    """Runs before this day do not count: after a change of the bench a new chart begins."""
+
+
 class SimulatedRig(Table):
     """The table [simulated]: the rig is a machine in software, reached over the same wires."""
 
@@ -108,6 +119,8 @@ class Rig(ProfileFile):
     load: AnyLoad | None = None
     field: AnyField | None = None
     limits: Limits = Limits()
+    reference: Reference | None = None
+    """Left out = the shop keeps no reference unit."""
     simulated: SimulatedRig | None = None
     note: Words | None = None
 

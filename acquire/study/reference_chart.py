@@ -26,6 +26,10 @@ IN_A_ROW = 8
 SIGMAS = 3.0
 RANGE_PER_SIGMA = 1.128
 """d2: mean range of two normal values in standard deviations."""
+WHAT_TO_DO = (
+    "Before the next customer's unit: zero the clamp, look at its leads, at belt and temperature,"
+    " and at the calibration dates; then run the reference unit again."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +152,11 @@ class ReferenceStudy:
     drawn: Chart
     cautions: tuple[str, ...]
 
+    @property
+    def in_control(self) -> bool:
+        """True when the latest run stands in no signal of any chart."""
+        return all(chart.in_control for chart in (*self.speeds.values(), self.together))
+
     def as_json(self) -> dict[str, Any]:
         """The document of `rig study --reference`."""
         return {
@@ -155,7 +164,7 @@ class ReferenceStudy:
             "runs": [run.run_id for run in self.runs],
             "speeds": [{"set_rpm": rpm, **chart.as_json()} for rpm, chart in self.speeds.items()],
             "together": self.together.as_json(),
-            "in_control": all(chart.in_control for chart in (*self.speeds.values(), self.together)),
+            "in_control": self.in_control,
             "cautions": list(self.cautions),
         }
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from acquire.study.reference_chart import Chart, ReferenceStudy
+from acquire.study.reference_chart import WHAT_TO_DO, Chart, ReferenceStudy
 from acquire.study.repeated_runs import NOT_SAID
 
 ROWS = 13
@@ -12,10 +12,6 @@ LEFT = 9
 MOST_SHOWN = 3.0
 """The picture reaches so many times as far as the limits; what lies beyond stands at its edge."""
 LIMIT, CENTRE, POINT, WARNED = "=", "-", "o", "X"
-WHAT_TO_DO = (
-    "Before the next customer's unit: zero the clamp, look at its leads, at belt and temperature,"
-    " and at the calibration dates; then run the reference unit again."
-)
 
 
 def lines(found: ReferenceStudy, *, columns: int = 72) -> list[str]:

@@ -11,9 +11,9 @@ from pathlib import Path
 
 from acquire.errors import OrderError, RunFileError
 from acquire.judge.steady_point import SteadyPoint
-from acquire.record.read_run import Run, read_run
+from acquire.record.read_run import read_run
+from acquire.record.run_header import RunHeader
 from acquire.record.verify import verify
-from acquire.rejudging import points_of_run
 from profiles.plain_text import listed, visible
 
 NOT_SAID = "not said"
@@ -51,6 +51,7 @@ class RepeatedRun:
     operator: str
     rig: str
     stage: str | None
+    method: str
     simulated: bool
     seed: int | None
     """What the instruments and the noise of a simulated rig began from; None for a real one."""
@@ -79,7 +80,7 @@ def read_repeated(folders: Sequence[Path], *, least: int) -> list[RepeatedRun]:
         OrderError: If they are too few, one comes twice, or they are of several units.
         RunFileError: If one cannot be read, or still runs.
     """
-    runs = sorted((_repeated(read_run(one)) for one in folders), key=lambda run: run.began_utc)
+    runs = sorted((_read(one) for one in folders), key=lambda run: run.began_utc)
     for before, run in pairwise(runs):
         if before.run_id == run.run_id:
             raise OrderError(f"{run.run_id} was given twice.", what_to_do="Give each run once.")
@@ -97,45 +98,55 @@ def read_repeated(folders: Sequence[Path], *, least: int) -> list[RepeatedRun]:
     return runs
 
 
-def _repeated(run: Run) -> RepeatedRun:
-    header = run.header
-    if header.state == "running":
+def _read(folder: Path) -> RepeatedRun:
+    from acquire.rejudging import points_of_run
+
+    run = read_run(folder)
+    if run.header.state == "running":
         raise RunFileError(
-            run.folder, "has not ended.", what_to_do="End it, or go on with `steadyamps resume`."
+            folder, "has not ended.", what_to_do="End it, or go on with `steadyamps resume`."
         )
-    points = [point for point in points_of_run(run) if point.amps is not None]
+    return repeated_run(folder, run.header, points_of_run(run), sealed=verify(folder).sealed)
+
+
+def repeated_run(
+    folder: Path, header: RunHeader, taken: Sequence[SteadyPoint], *, sealed: bool
+) -> RepeatedRun:
+    """What a run gives to a study, from its header and its steady points."""
+    points = [point for point in taken if point.amps is not None]
     settled = sorted((p for p in points if p.settled != "no"), key=lambda point: point.set_rpm)
     readings = {
         rpm: _reading(list(group)) for rpm, group in groupby(settled, key=lambda p: p.set_rpm)
     }
     unsettled = sorted({p.set_rpm for p in points} - readings.keys())
     return RepeatedRun(
-        folder=run.folder,
+        folder=folder,
         run_id=header.run_id,
         began_utc=header.began_utc,
         unit=header.serial or header.unit,
         operator=visible(header.operator or NOT_SAID),
         rig=visible(header.rig.title if header.rig is not None else NOT_SAID),
         stage=header.stage,
+        method=visible(header.method.title if header.method is not None else NOT_SAID),
         simulated=header.simulated,
-        seed=_seed(run),
-        instruments=_instruments(run),
-        sealed=verify(run.folder).sealed,
+        seed=_seed(header),
+        instruments=_instruments(header),
+        sealed=sealed,
         readings=readings,
         unsettled=tuple(unsettled),
     )
 
 
-def _seed(run: Run) -> int | None:
-    values = {} if run.header.rig is None else run.header.rig.values
+def _seed(header: RunHeader) -> int | None:
+    values = {} if header.rig is None else header.rig.values
     seed = (values.get("simulated") or {}).get("seed")
-    return seed if run.header.simulated and isinstance(seed, int) else None
+    return seed if header.simulated and isinstance(seed, int) else None
 
 
-def _instruments(run: Run) -> str:
-    values = {} if run.header.rig is None else run.header.rig.values
-    identities = {name: facts.identity for name, facts in run.header.instruments.items()}
-    facts = [values.get("channels"), identities, _seed(run)]
+def _instruments(header: RunHeader) -> str:
+    values = {} if header.rig is None else header.rig.values
+    identities = {name: facts.identity for name, facts in header.instruments.items()}
+    facts = [values.get("channels"), identities, _seed(header)]
     return json.dumps(facts, sort_keys=True, default=str)
 
 

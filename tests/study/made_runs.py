@@ -31,6 +31,7 @@ def made_run(
         operator=operator,
         rig=rig,
         stage="reference",
+        method="Quick",
         simulated=seed is not None,
         seed=seed,
         instruments=instruments,
