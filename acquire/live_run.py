@@ -156,6 +156,7 @@ class LiveRun:
         wiring, stop_path = self._opened()
         self.record = self._open_record(wiring)
         self.record.append("cautions accepted", accepted, sync=True)
+        self._watch_reference(self.record)
         points = PointMaker(self.plan, self.rig)
         if self._going_on is not None:
             points.points = list(self._going_on.points)
@@ -181,6 +182,16 @@ class LiveRun:
         )
         self.bench.start()
         return self.bench
+
+    def _watch_reference(self, record: RunFolder) -> None:
+        """The run keeps how the chart of the bench's reference unit stood when it began."""
+        if self.rig.reference is None or self._going_on is not None:
+            return
+        from acquire.study.reference_watch import REFERENCE_WATCHED, kept_by_a_run
+
+        kept = kept_by_a_run(self.rig, self._shelf, self.clock.utc().date())
+        if kept is not None:
+            record.append(REFERENCE_WATCHED, kept)
 
     def _speed_checks(self) -> list[SpeedCheck]:
         """Those of the method that have no answer yet and that this rig may turn at."""

@@ -35,8 +35,12 @@ def check_rig(
     from datetime import UTC, datetime
 
     from acquire.cli.exit_codes import Exit
+    from acquire.cli.places import shelf_folder
+    from acquire.cli.result_text import chart_columns
     from acquire.opened_rig import OpenedRig
     from acquire.readiness import SIGNS, listen, readiness
+    from acquire.study.reference_text import lines, reference_document, reference_item
+    from acquire.study.reference_watch import reference_watch
     from profiles.catalogue import load_rig
 
     voice: Voice = context.obj
@@ -46,12 +50,20 @@ def check_rig(
         wiring = opened.open()
         heard = listen(wiring, opened.clock)
         items = readiness(opened.rig, wiring, heard, today=datetime.now(UTC).date())
+    watch = reference_watch(loaded.profile, shelf_folder(voice))
+    if watch is not None:
+        items.append(reference_item(watch))
     for item in items:
         to_do = f"  {item.what_to_do}" if item.what_to_do else ""
         voice.result(f"{SIGNS[item.state]} {item.name}: {item.words}.{to_do}")
+    if watch is not None and watch.warns and watch.study is not None:
+        voice.result("\n".join(["", *lines(watch.study, columns=chart_columns()), ""]))
     bad = [item for item in items if item.state == "bad"]
     voice.result("Ready." if not bad else f"Not ready: {len(bad)} to be mended.")
-    voice.document({"ready": not bad, "items": [item.to_data() for item in items]})
+    document: dict[str, object] = {"ready": not bad, "items": [one.to_data() for one in items]}
+    if watch is not None:
+        document["reference"] = reference_document(watch)
+    voice.document(document)
     return Exit.OK if not bad else Exit.FAIL
 
 

@@ -33,6 +33,8 @@ def study_bench(
 ) -> int:
     """Repeatability of the bench from repeated runs of one unit; or is a reference unit drifting?
 
+    With --reference it ends with 1 where the latest run stands out.
+
     Example: steadyamps rig study RUN-1 RUN-2 RUN-3 RUN-4 --by operator
     """
     from acquire.cli.exit_codes import Exit
@@ -45,11 +47,10 @@ def study_bench(
     if at is not None and not reference:
         raise OrderError("--at goes with --reference only.", what_to_do="Add --reference.")
     folders = [run_folder(voice, run) for run in runs]
-    if reference:
-        _chart(voice, folders, at)
-    else:
+    if not reference:
         _study(voice, folders, by)
-    return Exit.OK
+        return Exit.OK
+    return Exit.OK if _chart(voice, folders, at) else Exit.FAIL
 
 
 def _study(voice: Voice, folders: list[Path], by: str) -> None:
@@ -61,7 +62,8 @@ def _study(voice: Voice, folders: list[Path], by: str) -> None:
     voice.document(found.as_json())
 
 
-def _chart(voice: Voice, folders: list[Path], at: float | None) -> None:
+def _chart(voice: Voice, folders: list[Path], at: float | None) -> bool:
+    """Print the chart; True when the latest run stands in no signal."""
     from acquire.cli.result_text import chart_columns
     from acquire.study.reference_chart import LEAST_RUNS, reference_study
     from acquire.study.reference_text import lines
@@ -70,3 +72,4 @@ def _chart(voice: Voice, folders: list[Path], at: float | None) -> None:
     found = reference_study(read_repeated(folders, least=LEAST_RUNS), at)
     voice.result("\n".join(lines(found, columns=chart_columns())))
     voice.document(found.as_json())
+    return found.in_control

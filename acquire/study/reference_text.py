@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
+from acquire.readiness import Item, State
 from acquire.study.reference_chart import WHAT_TO_DO, Chart, ReferenceStudy
+from acquire.study.reference_watch import ReferenceWatch
 from acquire.study.repeated_runs import NOT_SAID
 
 ROWS = 13
@@ -12,6 +15,22 @@ LEFT = 9
 MOST_SHOWN = 3.0
 """The picture reaches so many times as far as the limits; what lies beyond stands at its edge."""
 LIMIT, CENTRE, POINT, WARNED = "=", "-", "o", "X"
+
+
+def reference_item(watch: ReferenceWatch) -> Item:
+    """The state of the chart as a line of the readiness list."""
+    state: State = "look"
+    if watch.warns:
+        state = "bad"
+    elif watch.state == "in control":
+        state = "good"
+    name, _, words = watch.words.partition(": ")
+    return Item(name[:1].lower() + name[1:], state, words, watch.what_to_do)
+
+
+def reference_document(watch: ReferenceWatch) -> dict[str, Any]:
+    """The same with its chart, as plain data."""
+    return {**watch.to_data(), "chart": watch.study.as_json() if watch.study else None}
 
 
 def lines(found: ReferenceStudy, *, columns: int = 72) -> list[str]:

@@ -26,6 +26,7 @@ from acquire.study.reference_chart import (
 )
 from acquire.study.reference_runs import reference_runs
 from acquire.study.repeated_runs import RepeatedRun
+from profiles.errors import BenchError
 from profiles.rig import Rig
 
 REFERENCE_WATCHED = "reference unit"
@@ -236,3 +237,15 @@ def _row(chart: Chart) -> Signal | None:
         one for one in chart.signals if one.kind == "one side" and one.last == len(chart.values)
     ]
     return ends[-1] if ends else None
+
+
+def kept_by_a_run(rig: Rig, shelf: Path, today: date) -> dict[str, Any] | None:
+    """What a run's journal keeps of the chart as it stood when the run began; never raises.
+
+    None where the rig names no reference unit.
+    """
+    try:
+        watch = reference_watch(rig, shelf, today=today)
+    except (BenchError, OSError) as error:
+        return {"problem": str(error)}
+    return None if watch is None else watch.to_data()
