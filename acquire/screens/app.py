@@ -254,7 +254,7 @@ class BenchApp(App[None], inherit_bindings=False):
         from acquire.screens.result_page import ResultPage
 
         end, trouble = self.keeper.end, self.keeper.trouble
-        before = self.memory.earlier.folder if self.memory.earlier is not None else None
+        before = self.memory.earlier.path if self.memory.earlier is not None else None
         self.memory.refresh()
         if end is None and trouble is None:
             self.back_to_ready()

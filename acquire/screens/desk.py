@@ -10,10 +10,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from acquire.record.run_header import read_header
 from acquire.screens.choices import Choices, choices_like
 from acquire.screens.keeper import Keeper
 from acquire.screens.memory import Memory
-from acquire.screens.shelf_glance import glances
+from acquire.screens.shelf_index import runs_by_folder
 
 if TYPE_CHECKING:
     from acquire.record.keys import SigningKey
@@ -39,8 +40,8 @@ class Desk:
 
 def desk_as_left(shelf: Path, key: Callable[[], SigningKey | None]) -> Desk:
     """The bench as the newest run on the shelf left it."""
-    newest = next(iter(glances(shelf)), None)
-    choices = choices_like(newest.header if newest is not None else None)
+    newest = next(runs_by_folder(shelf), None)
+    choices = choices_like(read_header(newest.path) if newest is not None else None)
     return Desk(Keeper(shelf, key), choices)
 
 

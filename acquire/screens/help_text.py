@@ -28,8 +28,11 @@ PAGES: dict[str, tuple[str, ...]] = {
         "Undecided always says what to do next. n goes on with the next unit on the same rig.",
     ),
     "past tests": (
-        "Type / and a part of a serial, job, unit, date or outcome. Enter opens a run.",
-        "c marks a run; with a second one marked, both curves and the change are shown.",
+        "Type / and a part of a serial, job, unit, date or outcome. More exactly: serial:SF90"
+        " job:J-10 unit:ferry rated:90 stage:before outcome:fail since:2026-11 until:2026"
+        " only:real. All that is typed must be true of a run. Enter opens it.",
+        "b shows a run beside the one before or after the rebuild that belongs to it; & marks"
+        " that one. c marks any run; with a second one both curves and the change are shown.",
     ),
     "match": (
         "Type what is known of the engine; answers come as you type.",

@@ -5,16 +5,17 @@ Every name and figure is invented.
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
-from acquire.record.run_header import Job, RunHeader
 from acquire.screens.curve_facts import Measured, picture_of
 from acquire.screens.figures_facts import Figure
+from acquire.screens.past_facts import PastFacts
 from acquire.screens.ready_facts import Field, Live, ReadyFacts
 from acquire.screens.result_facts import ResultFacts, ResultLine
-from acquire.screens.shelf_glance import Glance
 from acquire.screens.sweep_facts import Margin, StepLine, SweepFacts, Typing
+from acquire.shelf.entry import COLUMNS, RunEntry
+from acquire.shelf.pairs import Partners
 from profiles.catalogue import load_rated, load_rule
 
 RATED = load_rated("small-frame-14v-90a").profile.rated_curve()
@@ -145,31 +146,30 @@ def result() -> ResultFacts:
     )  # fmt: skip
 
 
-def past() -> list[Glance]:
-    """Some runs on a shelf."""
+def past() -> PastFacts:
+    """Some runs on a shelf; the third is the one before the rebuild, the first the one after it."""
     rows = (
         ("A-17", "grey case, 6-groove", "after", "J-1044", "undecided", 25),
         ("B-9", "black, 2 lugs", "incoming", "J-1043", "stopped", 24),
         ("A-17", "grey case, 6-groove", "before", "J-1044", "fail", 20),
         ("C-204", "marine, slow frame", "after", "J-1031", "pass", 18),
     )
-    return [
-        Glance(
-            Path(f"2026-11-{day}T101500Z-{job}-kqzd"),
-            RunHeader(
-                program="steadyamps",
-                run_id=f"2026-11-{day}-{job}",
-                began_utc=datetime(2026, 11, day, 10, 15, tzinfo=UTC).strftime(
-                    "%Y-%m-%dT%H:%M:%SZ"
-                ),
-                ended_utc=f"2026-11-{day}T10:19:00Z",
-                state="stopped" if outcome == "stopped" else "complete",
-                serial=serial,
-                unit=unit,
-                stage=stage,
-                job=Job(number=job),
-            ),
-            outcome,
-        )
-        for serial, unit, stage, job, outcome, day in rows
-    ]
+    entries = tuple(_past_run(*one) for one in rows)
+    partners = {entries[0].run_id: Partners(before=entries[2]),
+                entries[2].run_id: Partners(after=entries[0])}  # fmt: skip
+    return PastFacts(
+        entries=entries, at=2, total=len(entries), all_runs=len(entries), partners=partners
+    )
+
+
+def _past_run(serial: str, unit: str, stage: str, job: str, outcome: str, day: int) -> RunEntry:
+    """One of them, with no more than a list shows."""
+    nothing: dict[str, Any] = dict.fromkeys(COLUMNS)
+    run_id = f"2026-11-{day}T101500Z-{job}-kqzd"
+    known = {
+        "run_id": run_id, "folder": run_id, "place": "", "began_utc": f"2026-11-{day}T10:15:00Z",
+        "state": "stopped" if outcome == "stopped" else "complete", "outcome": outcome,
+        "simulated": False, "serial": serial, "unit": unit, "job_number": job, "stage": stage,
+        "rated": RATED.title if serial != "C-204" else "14 V 150 A, slow frame (invented)",
+    }  # fmt: skip
+    return RunEntry(**{**nothing, **known})

@@ -12,6 +12,7 @@ from textual import events
 from acquire.screens.boxes import Entry
 from acquire.screens.match_figures import FIGURES, answer
 from acquire.screens.match_view import match_rows
+from acquire.screens.memory import NEWEST
 from acquire.screens.page import Page
 from acquire.screens.ready_page import PickBox
 from acquire.screens.rows import Row
@@ -124,15 +125,16 @@ class MatchPage(Page):
         """Add a unit: a rated curve or a past test."""
         rated = [Entry(e.name, e.title or e.name, "rated curve") for e in entries("alternators")]
         runs = [
-            Entry(str(run.folder), f"{run.header.title} {run.day}", run.outcome or run.header.state)
-            for run in self.bench_app.memory.runs
+            Entry(str(run.path), f"{run.title} {run.began_utc[:10]}", run.outcome or run.state)
+            for run in self.bench_app.memory.newest
         ]
 
         def take(key: str) -> str:
             self._add_in_background(key)
             return ""
 
-        self.bench_app.open_page(PickBox("Which unit?", [*runs, *rated], take))
+        hint = "An older test: open it under past tests and press e." if len(runs) >= NEWEST else ""
+        self.bench_app.open_page(PickBox("Which unit?", [*runs, *rated], take, hint=hint))
 
     def act_drop(self) -> None:
         """Take the last unit off the list."""

@@ -1,68 +1,124 @@
 """What the shelf knows that matters now: earlier runs of this serial, a run that was interrupted.
 
-Read in the background; a page shows what is known so far.
+Asked in the background, of the shelf's index; a page shows what is known so far.
 """
 
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from acquire.screens.choices import Choices
 from acquire.screens.curve_facts import Measured
 from acquire.screens.result_facts import measured_of_folder
-from acquire.screens.shelf_glance import Glance, earlier_of, glances, to_go_on
+from acquire.screens.shelf_index import index_of, runs_by_folder
+from acquire.shelf.entry import RunEntry
+from acquire.shelf.errors import ShelfError
+from acquire.shelf.search_keys import search_key
 from profiles.errors import BenchError
+
+NEWEST = 200
 
 
 class Memory:
-    """Runs on the shelf, newest first, and what follows for the choices at hand."""
+    """What the shelf has for the choices at hand; it keeps the index up to date."""
 
     def __init__(self, shelf: Path, choices: Callable[[], Choices]) -> None:
         self.shelf = shelf
-        self.runs: list[Glance] = []
+        self.newest: tuple[RunEntry, ...] = ()
+        """The newest runs, at most `NEWEST` of them."""
         self.read = False
         """True once the shelf has been read."""
-        self.earlier: Glance | None = None
+        self.catching_up = False
+        """True while folders and index are compared."""
+        self.caught_up = 0
+        """How often they have been."""
+        self.earlier: RunEntry | None = None
         self.earlier_points: list[Measured] = []
+        self._last: RunEntry | None = None
         self._choices = choices
         self._lock = threading.Lock()
-        self._thread: threading.Thread | None = None
+        self._again = False
+        self._threads: list[threading.Thread] = []
 
     def refresh(self) -> None:
-        """Read the shelf again, in the background."""
-        self._thread = threading.Thread(target=self._read, name="shelf", daemon=True)
-        self._thread.start()
-
-    def wait(self, timeout_s: float = 30.0) -> None:
-        """Wait for the reading begun last."""
-        if self._thread is not None:
-            self._thread.join(timeout_s)
+        """Compare folders and index again, in the background; one at a time."""
+        with self._lock:
+            if self.catching_up:
+                self._again = True
+                return
+            self.catching_up, self._again = True, False
+        self._start(self._read, "shelf")
 
     def look_for_earlier(self) -> None:
         """The serial or the rig changed: look for an earlier run of it, in the background."""
-        self._thread = threading.Thread(target=self._find_earlier, name="earlier run", daemon=True)
-        self._thread.start()
+        self._start(self._find_earlier, "earlier run")
+
+    def wait(self, timeout_s: float = 30.0) -> None:
+        """Wait for what was begun so far."""
+        for thread in list(self._threads):
+            thread.join(timeout_s)
+
+    def _start(self, work: Callable[[], None], name: str) -> None:
+        thread = threading.Thread(target=work, name=name, daemon=True)
+        self._threads = [*(one for one in self._threads if one.is_alive()), thread]
+        thread.start()
+
+    # ---- in the background -------------------------------------------------------------------
 
     def _read(self) -> None:
-        runs = glances(self.shelf)
+        going_on = True
+        while going_on:
+            try:
+                self._catch_up()
+            finally:
+                with self._lock:
+                    going_on, self._again = self._again, False
+                    self.catching_up = going_on
+                    self.caught_up += 1
+
+    def _catch_up(self) -> None:
+        # What may have to be gone on with is the newest folder; that needs no index.
+        self._last = next(runs_by_folder(self.shelf), None)
+        newest = self._newest()
         with self._lock:
-            self.runs, self.read = runs, True
+            self.newest, self.read = newest, True
         self._find_earlier()
+
+    def _newest(self) -> tuple[RunEntry, ...]:
+        try:
+            with index_of(self.shelf) as index:
+                if index.unread is None:
+                    index.shelf.refresh()
+                    return index.shelf.page(limit=NEWEST).entries
+        except ShelfError:
+            pass  # said on the page of past tests
+        return tuple(one for one, _ in zip(runs_by_folder(self.shelf), range(NEWEST), strict=False))
 
     def _find_earlier(self) -> None:
         choices = self._choices()
-        order = choices.order()
-        with self._lock:
-            runs = list(self.runs)
+        order, serial = choices.order(), choices.serial
         found = None
-        if order is not None and choices.going_on is None:
-            found = earlier_of(runs, choices.serial, simulated=order.simulated)
+        if order is not None and choices.going_on is None and search_key(serial):
+            found = self._earlier_of(serial, simulated=order.simulated)
         points = _points(found)
         with self._lock:
+            if serial != self._choices().serial:
+                return  # it changed meanwhile: that is being looked for by another thread
             self.earlier = found if points else None
             self.earlier_points = points
+
+    def _earlier_of(self, serial: str, *, simulated: bool) -> RunEntry | None:
+        try:
+            with index_of(self.shelf) as index:
+                if index.unread is None:
+                    return index.shelf.last_of(serial, simulated=simulated)
+        except ShelfError:
+            pass  # said on the page of past tests
+        return earlier_among(runs_by_folder(self.shelf), serial, simulated=simulated)
+
+    # ---- in words ----------------------------------------------------------------------------
 
     @property
     def earlier_words(self) -> str:
@@ -70,29 +126,38 @@ class Memory:
         one = self.earlier
         if one is None:
             return ""
-        parts = [one.day, one.header.stage, one.outcome]
+        parts = [one.began_utc[:10], one.stage, one.outcome]
         said = ", ".join(part for part in parts if part)
-        return f"Earlier run of {one.header.serial}: {said}; drawn beside this one."
+        return f"Earlier run of {one.serial}: {said}; drawn beside this one."
 
     @property
     def interrupted_folder(self) -> Path | None:
-        """The newest run, where it was interrupted."""
-        one = to_go_on(self.runs)
-        return one.folder if one is not None else None
+        """The newest run on this bench's shelf, where it was interrupted."""
+        one = self._last
+        return one.path if one is not None and one.state != "complete" else None
 
     @property
     def interrupted_words(self) -> str:
-        """As in `A-17 of 2026-11-25 was stopped before its end.`"""
-        one = to_go_on(self.runs)
-        if one is None:
+        """As in `The run of A-17 (2026-11-25) did not come to its end.`"""
+        one = self._last
+        if one is None or one.state == "complete":
             return ""
-        return f"The run of {one.header.title[:28]} ({one.day}) did not come to its end."
+        return f"The run of {one.title[:28]} ({one.began_utc[:10]}) did not come to its end."
 
 
-def _points(one: Glance | None) -> list[Measured]:
+def earlier_among(runs: Iterable[RunEntry], serial: str, *, simulated: bool) -> RunEntry | None:
+    """The first whole run of the same serial; simulated and real ones are never mixed."""
+    key = search_key(serial)
+    for one in runs:
+        if one.serial_key == key and one.state == "complete" and one.simulated == simulated:
+            return one
+    return None
+
+
+def _points(one: RunEntry | None) -> list[Measured]:
     if one is None:
         return []
     try:
-        return measured_of_folder(one.folder)
+        return measured_of_folder(one.path)
     except BenchError:
         return []

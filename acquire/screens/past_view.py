@@ -1,74 +1,88 @@
-"""The layout of the list of past tests, and of two of them side by side."""
+"""The layout of the list of past tests."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from pathlib import Path
-
+from acquire.screens.past_facts import PastFacts
 from acquire.screens.result_facts import OUTCOMES
 from acquire.screens.result_view import OUTCOME_INKS
-from acquire.screens.rows import EMPTY, Bit, Ink, Row, cut, fit, offer, row, strips_of, wrapped
-from acquire.screens.shelf_glance import Glance
+from acquire.screens.rows import (
+    EMPTY,
+    Bit,
+    Ink,
+    Row,
+    cut,
+    fit,
+    offer,
+    row,
+    spread,
+    strips_of,
+    wrapped,
+)
+from acquire.screens.search_words import HINT
+from acquire.shelf.entry import RunEntry
 
 EDGE = " "
+WIDE = 110
 HEADING = "  began          serial       unit           stage     job      outcome"
 WIDE_HEADING = f"{HEADING[:62]}{'rated curve':<31}outcome"
 
 
-def past_rows(
-    runs: Sequence[Glance],
-    *,
-    at: int,
-    search: str,
-    searching: bool,
-    marked: Path | None,
-    read: bool,
-    total: int,
-    said: str,
-    width: int,
-    height: int,
-) -> list[Row]:
+def past_rows(facts: PastFacts, width: int, height: int) -> list[Row]:
     """The list, windowed about the run picked."""
-    top = _top(total, len(runs), search, searching, read, width)
-    top += [row(EDGE, line) for line in wrapped(said, width - 2, "warn")] if said else []
-    bottom = _bottom(width, searching, marked is not None)
-    heading = row(EDGE, (HEADING if width < 110 else WIDE_HEADING, "dim"))
+    top = _top(facts, width)
+    bottom = _bottom(facts, width)
+    heading = row(EDGE, (HEADING if width < WIDE else WIDE_HEADING, "dim"))
     room = max(height - len(top) - len(bottom) - 1, 1)
-    first = max(0, min(at - room // 2, len(runs) - room))
-    lines = [_run(n, runs[n], n == at, runs[n].folder == marked, width)
-             for n in range(first, min(first + room, len(runs)))]  # fmt: skip
+    first = max(0, min(facts.at - room // 2, max(facts.total, facts.at + 1) - room))
+    lines = [_line(facts, place, width) for place in range(first, first + room)]
     rows = [*top, cut(heading, width), *lines]
     return [*rows, *([EMPTY] * (height - len(rows) - len(bottom))), *bottom][:height]
 
 
-def _top(total: int, shown: int, search: str, searching: bool, read: bool, width: int) -> list[Row]:
-    if not read:
-        sentence = "Reading the shelf."
-    elif total == 0:
-        sentence = "There are no past tests on this shelf yet; every run is kept here."
-    elif search:
-        sentence = f"{shown} of {total} past tests hold '{search}'."
-    else:
-        sentence = f"{total} past tests, the newest first."
+def _top(facts: PastFacts, width: int) -> list[Row]:
+    place = EMPTY
+    if facts.total and not facts.searching:
+        more = "" if facts.exact else " and more"
+        place = row((f"{facts.at + 1} of {facts.total}{more}", "dim"))
     line: Row = EMPTY
-    if searching:
-        line = row(EDGE, "search for  ", (f"{search}_", "field"))
-    return [row(EDGE, one) for one in wrapped(sentence, width - 2, "strong")] + [line]
+    if facts.searching:
+        shown = facts.search[-(width - 20) :]
+        line = row(EDGE, "search for  ", (f"{shown}_", "field"))
+    out = [row(EDGE, one) for one in wrapped(facts.sentence, width - 2, "strong")][:3]
+    out.append(spread(line, place, width - 1))
+    if facts.complaint:
+        out += [row(EDGE, one) for one in wrapped(facts.complaint, width - 2, "warn")]
+    out += [cut(row(EDGE, (one, "warn")), width - 1) for one in facts.states]
+    return out + [row(EDGE, one) for one in wrapped(facts.said, width - 2, "warn")]
 
 
-def _run(number: int, run: Glance, picked: bool, marked: bool, width: int) -> Row:
-    header = run.header
-    sign, word = OUTCOMES.get(run.outcome, (".", run.outcome))
-    ink: Ink = "picked" if picked else "plain"
-    mark = ">" if picked else "+" if marked else " "
-    began = header.began_utc[:16].replace("T", " ")
-    names = [(header.serial, 12), (header.unit, 14), (header.stage, 9), (header.job.number, 8)]
-    if width >= 110:
-        names.append((header.rated.title if header.rated else None, 30))
+def _line(facts: PastFacts, place: int, width: int) -> Row:
+    run = facts.run_at(place)
+    if run is None:
+        return row(EDGE, ("  ...", "dim")) if place < facts.total else EMPTY
+    partner = facts.partner
+    picked = place == facts.at
+    mark = ">" if picked else " "
+    if not picked and partner is not None and run.run_id == partner.run_id:
+        mark = "&"
+    if run.run_id == facts.marked:
+        mark = "+"
+    return _run(run, place, mark, picked, width)
+
+
+def _run(run: RunEntry, place: int, mark: str, picked: bool, width: int) -> Row:
+    sign, word = OUTCOMES.get(run.outcome, (".", run.outcome_word))
+    if not run.outcome:
+        word = "Goes on" if run.state == "running" else "No verdict"
+    ink: Ink = "picked" if picked else "before" if mark == "&" else "plain"
+    began = run.began_utc[:16].replace("T", " ")
+    names = [(run.serial, 12), (run.unit, 14), (run.stage, 9), (run.job_number, 8)]
+    if width >= WIDE:
+        names.append((run.rated, 30))
     pieces = "".join(fit_text(name, size) + " " for name, size in names)
-    text = row(Bit(f"{mark} {began[2:]} {pieces}", ink, f"open {number}"))
+    text = row(Bit(f"{mark} {began[2:]} {pieces}", ink, f"open {place}"))
     simulated = (
-        row((" SIMULATED" if width >= 110 else " sim.", "warn")) if header.simulated else EMPTY
+        row((" SIMULATED" if width >= WIDE else " sim.", "warn")) if run.simulated else EMPTY
     )
     outcome = row((f"{sign} {word}", OUTCOME_INKS.get(run.outcome, "plain")))
     return cut(row(EDGE, text, outcome, simulated), width - 1)
@@ -79,18 +93,35 @@ def fit_text(text: str | None, size: int) -> str:
     return "".join(bit.text for bit in fit(row(text or "-"), size))
 
 
-def _bottom(width: int, searching: bool, marked: bool) -> list[Row]:
-    if searching:
-        offers = [offer("[Enter] ends the search", "end search"), offer("[Esc] shows all", "all")]
-        return [row(EDGE, line) for line in strips_of(offers, width - 2)]
+def _bottom(facts: PastFacts, width: int) -> list[Row]:
+    if facts.searching:
+        offers = [
+            row(("[up] [down]", "key")),
+            offer("[Enter] ends the search", "end search"),
+            offer("[Esc] shows all", "all"),
+        ]
+        lines = [*wrapped(HINT, width - 2, "dim"), *strips_of(offers, width - 2)]
+        return [row(EDGE, line) for line in lines]
+    pair = _pair(facts)
     offers = [
         row(("[up] [down]", "key")),
         offer("[Enter] opens", "open"),
-        offer("[/] search", "search"),
-        offer("[c]ompare with the marked one" if marked else "mark to [c]ompare", "compare"),
+        offer("[/] changes the search" if facts.search else "[/] search", "search"),
+        offer("[c]ompare with the marked one" if facts.marked else "mark to [c]ompare", "compare"),
         offer("[r]eport", "report"),
         offer("[f]ile this view", "file"),
         offer("[?] help", "help"),
-        offer("[Esc] back", "back"),
+        offer("[Esc] shows all" if facts.search else "[Esc] back", "back"),
     ]
-    return [row(EDGE, line) for line in strips_of(offers, width - 2)]
+    lines = [*([pair] if pair else []), *strips_of(offers, width - 2)]
+    return [row(EDGE, cut(line, width - 2)) for line in lines]
+
+
+def _pair(facts: PastFacts) -> Row:
+    """The run that the one picked is to be seen with."""
+    picked, partner = facts.picked, facts.partner
+    if picked is None or partner is None:
+        return EMPTY
+    outcome = f", {partner.outcome}" if partner.outcome else ""
+    words = f"  & {partner.stage} of {partner.began_utc[:10]}{outcome}"
+    return row(offer("[b]efore and after together", "together"), (words, "before"))

@@ -38,17 +38,9 @@ def views(look: Look) -> dict[str, View]:
         "sweep": lambda w, h: sweep_rows(made_up.sweep(), w, h, look),
         "hands": lambda w, h: sweep_rows(made_up.sweep(hands="MORE LOAD"), w, h, look),
         "result": lambda w, h: result_rows(made_up.result(), w, h, look),
-        "past-tests": _past,
+        "past-tests": lambda w, h: past_rows(made_up.past(), w, h),
         "match": _match,
     }
-
-
-def _past(width: int, height: int) -> Sequence[Row]:
-    runs = made_up.past()
-    return past_rows(
-        runs, at=1, search="", searching=False, marked=None, read=True, total=len(runs), said="",
-        width=width, height=height,
-    )  # fmt: skip
 
 
 def _match(width: int, height: int) -> Sequence[Row]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -24,14 +25,6 @@ from acquire.screens.sweep_view import sweep_rows
 KEPT = Path(__file__).parent / "views"
 FULL, PLAIN = Look(), Look(ascii=True)
 View = Callable[[int, int, Look], Sequence[Row]]
-
-
-def past_view(width: int, height: int, look: Look) -> Sequence[Row]:
-    runs = made_up.past()
-    return past_rows(
-        runs, at=1, search="", searching=False, marked=runs[0].folder, read=True, total=len(runs),
-        said="", width=width, height=height,
-    )  # fmt: skip
 
 
 def match_view(width: int, height: int, look: Look) -> Sequence[Row]:
@@ -54,7 +47,12 @@ VIEWS: dict[str, View] = {
     "sweep-typing": lambda w, h, look: sweep_rows(made_up.sweep(typing=True), w, h, look),
     "sweep-stopping": lambda w, h, look: sweep_rows(made_up.sweep(stopping=True), w, h, look),
     "result": lambda w, h, look: result_rows(made_up.result(), w, h, look),
-    "past": past_view,
+    "past": lambda w, h, look: past_rows(
+        replace(made_up.past(), marked="2026-11-25T101500Z-J-1044-kqzd"), w, h
+    ),
+    "past-searching": lambda w, h, look: past_rows(
+        replace(made_up.past(), search="outcome:fail A-1", searching=True), w, h
+    ),
     "match": match_view,
 }
 SIZES = [(80, 24), (120, 40)]
