@@ -1,7 +1,7 @@
 """Signals reach the stop path without the main thread: a wake-up descriptor and its own thread.
 
-POSIX: SIGINT, SIGTERM, SIGHUP and SIGTSTP (Ctrl-Z: stop first, then suspend). Windows: Ctrl-C,
-Ctrl-Break, and closing of the console through a console control handler.
+POSIX: SIGINT, SIGTERM, SIGHUP and SIGTSTP (Ctrl-Z: stop first, then suspend). Windows: Ctrl-C and
+Ctrl-Break as signals, closing of the console through a handler that waits (`console_closing`).
 """
 
 from __future__ import annotations
@@ -14,7 +14,10 @@ import sys
 import threading
 from collections.abc import Callable
 from types import FrameType, TracebackType
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
+
+if TYPE_CHECKING:
+    from acquire.console_closing import ConsoleClosing
 
 NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGTSTP", "SIGBREAK")
 
@@ -40,7 +43,7 @@ class SignalWatch:
         self._read, self._write = socket.socketpair()
         self._write.setblocking(False)
         self._wakeup_before = -1
-        self._console: object = None
+        self._console: ConsoleClosing | None = None
         self._thread = threading.Thread(target=self._listen, name="signal watch", daemon=True)
 
     def __enter__(self) -> Self:
@@ -49,7 +52,10 @@ class SignalWatch:
         for number in watched_signals():
             self._before[number] = signal.signal(number, _heard)
         if sys.platform == "win32":
-            self._console = _watch_console(self._on_stop)
+            from acquire.console_closing import ConsoleClosing
+
+            self._console = ConsoleClosing(self._on_stop)
+            self._console.begin()
         return self
 
     def __exit__(
@@ -58,6 +64,8 @@ class SignalWatch:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
+        if self._console is not None:
+            self._console.end()
         for number, handler in self._before.items():
             signal.signal(number, handler)
         signal.set_wakeup_fd(self._wakeup_before)
@@ -90,26 +98,5 @@ def _heard(_number: int, _frame: FrameType | None) -> None:
 
 def suspend_now() -> None:
     """Suspend this process, as Ctrl-Z would have done (POSIX)."""
-    if hasattr(signal, "SIGSTOP"):
+    if sys.platform != "win32":
         os.kill(os.getpid(), signal.SIGSTOP)
-
-
-def _watch_console(on_stop: Callable[[str], None]) -> object:
-    """Windows: closing the console, logging off and shutting down also reach the stop path.
-
-    Not run on the real system by the tests; they drive it through a stand-in for the call.
-    """
-    import ctypes
-
-    closing = {2: "console closed", 5: "logging off", 6: "shutting down"}
-    kind = ctypes.WINFUNCTYPE(ctypes.c_int, ctypes.c_uint)  # type: ignore[attr-defined,unused-ignore]
-
-    def handler(event: int) -> int:
-        if event not in closing:
-            return 0
-        on_stop(closing[event])
-        return 1
-
-    kept = kind(handler)
-    ctypes.windll.kernel32.SetConsoleCtrlHandler(kept, 1)  # type: ignore[attr-defined,unused-ignore]
-    return kept

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from datetime import UTC, datetime, timedelta
 from typing import Protocol
@@ -23,11 +24,17 @@ class Clock(Protocol):
         ...
 
 
+def steady_s() -> float:
+    """The computer's steady clock [s]. On Windows `time.monotonic` counts in steps of 16 ms
+    before Python 3.13, too coarse for reading times; the performance counter does not."""
+    return time.perf_counter() if sys.platform == "win32" else time.monotonic()
+
+
 class RealClock:
     """The computer's own clocks."""
 
     def monotonic_s(self) -> float:
-        return time.monotonic()
+        return steady_s()
 
     def utc(self) -> datetime:
         return datetime.now(UTC)
@@ -43,11 +50,11 @@ class ScaledClock:
         if pace <= 0:
             raise ValueError(f"pace must be more than 0, not {pace}")
         self.pace = pace
-        self._began_s = time.monotonic()
+        self._began_s = steady_s()
         self._began_utc = datetime.now(UTC)
 
     def monotonic_s(self) -> float:
-        return self._began_s + (time.monotonic() - self._began_s) * self.pace
+        return self._began_s + (steady_s() - self._began_s) * self.pace
 
     def utc(self) -> datetime:
         return self._began_utc + timedelta(seconds=self.monotonic_s() - self._began_s)

@@ -13,20 +13,21 @@ import os
 import sys
 import warnings
 from datetime import UTC, datetime
+from io import FileIO
 from pathlib import Path
-from typing import IO
 
 from drivers.errors import CannotOpen
 
 _LOCKED_BYTE = 4096
-"""Windows forbids reading what is locked, so a byte behind the text is."""
+"""Windows forbids reading what is locked: a byte behind the text is, and no reading touches it."""
+_LONGEST_TEXT = 2048
 
 
 class Lock:
     """A lock that is held until `release`, or until the program ends."""
 
-    def __init__(self, file: IO[str]) -> None:
-        self._file: IO[str] | None = file
+    def __init__(self, file: FileIO) -> None:
+        self._file: FileIO | None = file
 
     def release(self) -> None:
         """Give it up; harmless when it was given up already."""
@@ -34,6 +35,8 @@ class Lock:
         if file is not None:
             with contextlib.suppress(OSError, ValueError):
                 file.truncate(0)
+            with contextlib.suppress(OSError):
+                _unlock(file)
             with contextlib.suppress(OSError):
                 file.close()
 
@@ -49,7 +52,7 @@ def take_lock(kind: str, what: str, *, instrument: str, folder: Path | None = No
     path = folder / f"{kind}-{digest}.lock"
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        file = path.open("a+", encoding="utf-8")
+        file = FileIO(path, "a+")
     except OSError as error:
         raise CannotOpen(
             instrument,
@@ -77,7 +80,7 @@ def runtime_folder() -> Path:
         return user_runtime_path("steadyamps", appauthor=False)
 
 
-def _sign(file: IO[str], what: str) -> None:
+def _sign(file: FileIO, what: str) -> None:
     facts = {
         "pid": os.getpid(),
         "program": Path(sys.argv[0] or "python").name,
@@ -86,19 +89,18 @@ def _sign(file: IO[str], what: str) -> None:
     }
     with contextlib.suppress(OSError):
         file.truncate(0)
-        file.write(json.dumps(facts))
-        file.flush()
+        file.write(json.dumps(facts).encode()[:_LONGEST_TEXT])
 
 
-def _holder(file: IO[str]) -> str:
+def _holder(file: FileIO) -> str:
     with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
         file.seek(0)
-        facts = json.loads(file.read(_LOCKED_BYTE))
+        facts = json.loads(file.read(_LONGEST_TEXT))
         return f"{facts['program']} (process {facts['pid']}, since {facts['since']})"
     return "another program"
 
 
-def _lock(file: IO[str]) -> bool:
+def _lock(file: FileIO) -> bool:
     """Take the operating system's lock without waiting; False when another one has it."""
     try:
         if sys.platform == "win32":
@@ -106,7 +108,6 @@ def _lock(file: IO[str]) -> bool:
 
             file.seek(_LOCKED_BYTE)
             msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
-            file.seek(0)
         else:
             import fcntl
 
@@ -114,3 +115,12 @@ def _lock(file: IO[str]) -> bool:
     except OSError:
         return False
     return True
+
+
+def _unlock(file: FileIO) -> None:
+    """Windows gives a lock back some time after closing, unless it is told to at once."""
+    if sys.platform == "win32":
+        import msvcrt
+
+        file.seek(_LOCKED_BYTE)
+        msvcrt.locking(file.fileno(), msvcrt.LK_UNLCK, 1)

@@ -10,6 +10,7 @@ from profiles.address import Wire
 
 _TCPIP_SOCKET = re.compile(r"TCPIP\d*::(?P<host>\S+?)::(?P<port>\d+)::SOCKET", re.IGNORECASE)
 _ASRL = re.compile(r"ASRL(?P<port>.+?)(?:::INSTR)?", re.IGNORECASE)
+_COM = re.compile(r"(?:\\\\\.\\)?(?P<name>com\d+)", re.IGNORECASE)
 VISA = "visa:"
 """Start of an address that only VISA reaches."""
 
@@ -44,7 +45,12 @@ def _serial_device(name: str) -> str:
 def _one_spelling(port: str) -> str:
     if port.lower().startswith(("socket://", "tcp://", "udp://", "usb:", "usb-place:")):
         return port.lower().rstrip("/")
-    return port.upper() if re.fullmatch(r"(?i)com\d+", port) else port
+    windows = _COM.fullmatch(port)
+    if windows is not None:
+        return windows["name"].upper()
+    if sys.platform == "darwin" and port.startswith("/dev/tty."):
+        return port.replace("/dev/tty.", "/dev/cu.", 1)  # tty waits for a modem, cu does not
+    return port
 
 
 def is_modbus_tcp(address: str) -> bool:

@@ -14,13 +14,13 @@ from drivers import serial_places
 from drivers.errors import CannotOpen
 from drivers.links import CHUNK, SEND_S, SerialSettings, lost, not_open
 
-try:
+if sys.platform == "win32":
+
+    class TerminalError(Exception):
+        """Windows has no termios; never raised there."""
+
+else:
     from termios import error as TerminalError  # noqa: N812
-except ImportError:  # Windows has no termios
-
-    class TerminalError(Exception):  # type: ignore[no-redef]
-        """Never raised where there is no termios."""
-
 
 # An unplugged port gives any of these, depending on the call: pyserial's own error and plain
 # OSError, termios.error (which is neither), and TypeError once its handle is None.
@@ -111,7 +111,7 @@ class SerialLink:
 def why_not_open(instrument: str, device: str, error: Exception) -> CannotOpen:
     """What the operator must do about a serial port that does not open."""
     text, number = str(error), _error_number(error)
-    if "exclusive" in text or "Access is denied" in text or "busy" in text.lower():
+    if _in_use(text):
         message = f"{device} is in use by another program."
         remedy = "Close the other program, or unplug the adapter and plug it in again."
     elif number == errno.EACCES or "Permission" in text:
@@ -124,6 +124,14 @@ def why_not_open(instrument: str, device: str, error: Exception) -> CannotOpen:
         message = f"{device} does not open ({text or type(error).__name__})."
         remedy = "Check the port's name, its plug and its settings in the rig file."
     return CannotOpen(instrument, message, what_to_do=remedy)
+
+
+def _in_use(text: str) -> bool:
+    # Windows says "access denied", in its own language, of a port that another program has open.
+    refused = sys.platform == "win32" and "PermissionError" in text
+    return refused or any(
+        word in text.lower() for word in ("exclusive", "busy", "access is denied")
+    )
 
 
 def _error_number(error: Exception) -> int:

@@ -77,6 +77,7 @@ def device_for(port: str, *, instrument: str, found: Iterable[FoundPort] | None 
         return port
     known = list(_found() if found is None else found)
     matching = [candidate for candidate in known if _answers_to(candidate, port)]
+    matching = matching or [candidate for candidate in known if _same_chip(candidate, port)]
     if len(matching) == 1:
         return matching[0].device
     if not matching:
@@ -98,6 +99,8 @@ def how_to_be_allowed(device: str) -> str:
     """What a user without permission for `device` must do on this system."""
     if sys.platform == "win32":
         return "Close the other program that uses it."
+    if sys.platform == "darwin":
+        return f"Look at its rights with `ls -l {device}`, or unplug it and plug it in again."
     group = "dialout"
     with contextlib.suppress(OSError, KeyError, NotImplementedError):
         group = Path(device).group()
@@ -110,9 +113,19 @@ def _found() -> list[FoundPort]:
     return list(list_ports.comports())
 
 
+FTDI = "usb:0403:"
+"""Start of the identity of an adapter with a chip of FTDI."""
+NAMES_ONLY = (
+    "/dev/ttyS",
+    "/dev/cu.Bluetooth-Incoming-Port",
+    "/dev/cu.debug-console",
+    "/dev/cu.wlan-debug",
+)
+"""Beginnings of names that Linux and macOS list whether there is hardware behind them or not."""
+
+
 def _name_only(device: str) -> bool:
-    """Linux lists 32 such names whether there is hardware behind them or not."""
-    return device.startswith("/dev/ttyS")
+    return device.startswith(NAMES_ONLY)
 
 
 def _identity(port: FoundPort) -> str:
@@ -132,3 +145,15 @@ def _answers_to(candidate: FoundPort, port: str) -> bool:
         return _place(candidate).lower() == wanted
     identity = _identity(candidate).lower()
     return bool(identity) and (identity == wanted or identity.startswith(wanted + ":"))
+
+
+def _same_chip(candidate: FoundPort, port: str) -> bool:
+    """FTDI's driver for Windows ends the serial number with the letter of the chip's port.
+
+    So a rig file made on Linux finds the same adapter on Windows, and the other way round.
+    """
+    wanted, identity = port.lower(), _identity(candidate).lower()
+    if not wanted.startswith(FTDI) or wanted.count(":") != identity.count(":"):
+        return False
+    longer, shorter = sorted((wanted, identity), key=len, reverse=True)
+    return longer[:-1] == shorter and longer[-1] in "abcd"

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import threading
-import time
 from typing import Protocol
 
-from drivers.clock import Clock
+from drivers.clock import Clock, steady_s
 
 
 class Wall(Protocol):
@@ -22,10 +21,10 @@ class Wall(Protocol):
 
 
 class RealWall:
-    """The computer's monotonic clock."""
+    """The computer's steady clock."""
 
     def now_s(self) -> float:
-        return time.monotonic()
+        return steady_s()
 
     def wait(self, event: threading.Event, seconds: float) -> bool:
         return event.wait(max(seconds, 0.0))

@@ -20,6 +20,7 @@ class Answers:
 
     def __init__(self, descriptor: int | None = None) -> None:
         self._descriptor = sys.stdin.fileno() if descriptor is None else descriptor
+        self._encoding = _encoding(self._descriptor)
         self._lines: queue.SimpleQueue[str | None] = queue.SimpleQueue()
         self._ended = False
         self._thread = threading.Thread(target=self._collect, name="answers", daemon=True)
@@ -51,10 +52,16 @@ class Answers:
                 break
             *lines, held = (held + data).split(b"\n")
             for line in lines:
-                self._lines.put(line.decode("utf-8", "replace").strip())
+                self._lines.put(line.decode(self._encoding, "replace").strip())
         if held.strip():
-            self._lines.put(held.decode("utf-8", "replace").strip())
+            self._lines.put(held.decode(self._encoding, "replace").strip())
         self._lines.put(None)
+
+
+def _encoding(descriptor: int) -> str:
+    """A Windows console gives what is typed in its own code page."""
+    typed = os.device_encoding(descriptor) if sys.platform == "win32" else None
+    return typed or "utf-8"
 
 
 def typed_number(text: str) -> float | str:

@@ -8,6 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from acquire.cli.exit_codes import Exit
+from acquire.cli.plain_signs import in_utf8, never_fails
 from acquire.cli.voice import Voice
 from acquire.version import __version__
 from profiles.errors import BenchError
@@ -59,6 +60,8 @@ def steadyamps(
     """Without a command the screens open."""
     if glyphs not in (None, "full", "ascii"):
         raise typer.BadParameter("write full or ascii", param_hint="--glyphs")
+    if json:
+        in_utf8(sys.stdout)
     context.obj = Voice(json=json, shelf=shelf, mouse=not no_mouse, glyphs=glyphs, light=light)
     if context.invoked_subcommand is None:
         from acquire.cli.screens_command import open_screens
@@ -108,6 +111,8 @@ _register()
 
 def main() -> None:
     """Run one command; every error of ours becomes a sentence and an exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        never_fails(stream)
     sys.exit(run(sys.argv[1:]))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -15,6 +14,7 @@ from acquire.errors import OrderError
 from profiles.alternator import PLAUSIBLE_VOLTS, AlternatorProfile, profile_of_plate
 from profiles.catalogue import Entry, Loaded, entries, load_rated, user_folder
 from profiles.errors import BenchError
+from profiles.file_name import file_name
 from profiles.plain_text import listed, shown, visible
 from profiles.plate import EXAMPLES, parse_plate
 from profiles.table import Wrong
@@ -259,7 +259,7 @@ def _asked_until(take: Callable[[str], T], question: str) -> T:
 
 
 def _name(text: str) -> str:
-    if not _slug(text):
+    if not file_name(text):
         raise OrderError("A name has letters or figures.", what_to_do="Type one.")
     return text
 
@@ -336,10 +336,6 @@ def _plain(text: str) -> str:
     return " ".join(visible(text).split())
 
 
-def _slug(title: str) -> str:
-    return "-".join(re.findall(r"[a-z0-9]+", title.lower()))
-
-
 def _place(order: CurveOrder, title: str) -> Path:
     if order.to is not None:
         path = Path(order.to).expanduser()
@@ -348,7 +344,7 @@ def _place(order: CurveOrder, title: str) -> Path:
                 f"--to {visible(order.to)} is no TOML file.", what_to_do="End its name with .toml."
             )
         return path
-    slug = _slug(title)
+    slug = file_name(title)
     if not slug:
         raise OrderError(
             f"{shown(title)} makes no file name.", what_to_do="Use letters and figures, or --to."

@@ -11,6 +11,7 @@ from acquire.cli.served_rig import rig_toml
 from acquire.errors import OrderError
 from profiles.catalogue import Entry, Loaded, entries, load_instrument, rig_from, user_folder
 from profiles.errors import BenchError
+from profiles.file_name import file_name
 
 WANTED = (
     ("shaft_rpm", "shaft speed", True),
@@ -37,7 +38,9 @@ def new_rig(*, out: str | None) -> Path:
     _ask_drive(values)
     _ask_load(values)
     _ask_limits(values)
-    path = Path(out).expanduser() if out else user_folder("rigs") / f"{_file_name(title)}.toml"
+    path = (
+        Path(out).expanduser() if out else user_folder("rigs") / f"{file_name(title) or 'rig'}.toml"
+    )
     if path.exists():
         raise OrderError(f"{path} is there already.", what_to_do="Give another name with --out.")
     rig_from(values, str(path))
@@ -144,8 +147,3 @@ def _ask_limits(values: dict[str, Any]) -> None:
         "amps_max": ask_number("Stop above so many amps", default=200.0),
     }
     values["limits"] = {name: value for name, value in limits.items() if value is not None}
-
-
-def _file_name(title: str) -> str:
-    kept = "".join(c if c.isalnum() else "-" for c in title.lower())
-    return "-".join(part for part in kept.split("-") if part) or "rig"

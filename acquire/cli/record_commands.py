@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from acquire.cli.voice import Voice
+from acquire.errors import OrderError
 
 UNKNOWN_KEY = "neither this workshop's nor among the trusted keys of the settings"
 key_app = typer.Typer(name="key", help="The workshop's signing key.", no_args_is_help=True)
@@ -79,7 +80,7 @@ def note(
     added = add_note(
         run_folder(voice, run),
         text,
-        who=who or getpass.getuser(),
+        who=who or _user(),
         why=why,
         attach=[Path(one) for one in file or ()],
         key=workshop_key(),
@@ -87,6 +88,20 @@ def note(
     voice.result(f"Added as {added.file}, sealed.")
     voice.document({"note": added.file, "files": [one.name for one in added.files]})
     return Exit.OK
+
+
+def _user() -> str:
+    """The name this computer knows the user by.
+
+    Raises:
+        OrderError: If it knows none, as where the system keeps no list of users.
+    """
+    try:
+        return getpass.getuser()
+    except (ImportError, KeyError, OSError) as error:
+        raise OrderError(
+            "It is not known who says this.", what_to_do="Name the person: --who NAME."
+        ) from error
 
 
 @key_app.command("new")

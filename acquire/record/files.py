@@ -20,6 +20,9 @@ from acquire.record.claim import claim
 
 PART = ".part"
 """Ending of a file that is being written and will take the place of another."""
+LONGEST_PATH = 248
+"""Of a folder on Windows, where its user has not lifted it; 260 of a file (Microsoft, "Maximum
+Path Length Limitation")."""
 _REPLACE_TRIES = 20
 _REPLACE_WAIT_S = 0.05
 
@@ -163,12 +166,20 @@ DISK = Disk()
 
 def file_error(path: Path, error: OSError, doing: str = "written") -> RunFileError:
     """Say which file it was, the system's own words, and what to do."""
-    words = os.strerror(error.errno) if error.errno else str(error)
+    number = errno.ENAMETOOLONG if _too_long(path, error) else error.errno
+    words = os.strerror(number) if number else str(error)
     return RunFileError(
         path,
         f"cannot be {doing}: {words}.",
-        what_to_do=_WHAT_TO_DO.get(error.errno or 0, "Check the disk and the folder's rights."),
+        what_to_do=_WHAT_TO_DO.get(number or 0, "Check the disk and the folder's rights."),
     )
+
+
+def _too_long(path: Path, error: OSError) -> bool:
+    """Windows says of a path beyond its limit only that it is not there."""
+    if sys.platform != "win32" or error.errno not in (errno.ENOENT, errno.EINVAL):
+        return False
+    return len(str(path.absolute())) >= LONGEST_PATH
 
 
 @contextmanager

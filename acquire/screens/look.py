@@ -8,6 +8,9 @@ from dataclasses import dataclass, replace
 
 from acquire.screens.raster import Glyphs
 
+_DRAWS = frozenset({"WT_SESSION", "TERM_PROGRAM", "ConEmuPID", "WEZTERM_PANE", "ALACRITTY_LOG"})
+"""Terminals of Windows that find every sign in some font say so in one of these variables."""
+
 
 @dataclass(frozen=True, slots=True)
 class Look:
@@ -40,7 +43,9 @@ def look_of_terminal(
 
 
 def _plain_signs() -> bool:
-    """A Linux console or a locale without Unicode has no dots to draw with."""
+    """A Linux console, the old console of Windows, a locale without Unicode: no dots to draw."""
+    if sys.platform == "win32" and not _DRAWS.intersection(os.environ):
+        return True
     encoding = (getattr(sys.stderr, "encoding", "") or "").lower().replace("-", "")
     return os.environ.get("TERM") == "linux" or not encoding.startswith("utf")
 
