@@ -213,7 +213,7 @@ def _legend(chart: Chart) -> str:
     """Every sign with its word, in two columns below the picture."""
     shown = _entries(chart)
     places = [
-        (LEFT + 8 + 222 * (k % 2), BOTTOM + 50 + LEGEND_ROW * (k // 2)) for k in range(len(shown))
+        (LEFT + 8 + 204 * (k % 2), BOTTOM + 50 + LEGEND_ROW * (k // 2)) for k in range(len(shown))
     ]
     parts = []
     for (sample, words), (x, y) in zip(shown, places, strict=True):

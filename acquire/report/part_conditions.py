@@ -11,6 +11,7 @@ from acquire.judging import state_of as judged_state
 from acquire.report.blocks import Column, Fact, Facts, Mark, Section, Table, Words
 from acquire.report.language import Language
 from acquire.report.material import Material
+from acquire.report.part_reference import reference_of, reference_short, reference_words
 from acquire.report.recorded_words import in_language
 from acquire.sweep.plan import load_kind, volts_within
 
@@ -45,6 +46,9 @@ def _lines(material: Material, language: Language) -> Iterator[tuple[str, Words 
     yield "case", _span(_read(material, "case_c"), "°C", 0, language)
     yield "current", _current_words(material, language)
     yield "load", _load_words(material, language)
+    watch = reference_of(material)
+    if watch is not None:
+        yield "reference", reference_short(watch, language)
     if rated is not None:
         state = language.text(f"condition.{rated.state}")
         volts = language.number(rated.volts, 1)
@@ -146,6 +150,10 @@ def _met_rows(material: Material, language: Language) -> Iterator[tuple[Words, .
     yield _net_row(material, language)
     yield _zero_row(material, language)
     yield _calibration_row(material, language)
+    watch = reference_of(material)
+    if watch is not None:
+        asked, found = language.say("met.as_it_was"), reference_words(watch, language)
+        yield _line(language, "reference", asked, found, watch.in_control)
 
 
 def _line(

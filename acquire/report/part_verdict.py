@@ -23,6 +23,7 @@ from acquire.report.chart_svg import draw
 from acquire.report.language import Language
 from acquire.report.material import Material, SpeedRow, text_of, texts_of
 from acquire.report.part_conditions import conditions
+from acquire.report.part_reference import reference_warning
 from acquire.report.recorded_words import in_language
 
 _MARKS: dict[str, Mark] = {"pass": "good", "fail": "bad", "undecided": "doubt", "stopped": "doubt"}
@@ -62,11 +63,12 @@ def verdict_box(material: Material, language: Language) -> VerdictBox:
     sentence = in_language(language, reason.removesuffix(what_next).rstrip())
     sentence = _without_first_word(sentence, word.text)
     next_words = in_language(language, what_next) if what_next else None
+    warning = reference_warning(material, language)
     return VerdictBox(
         mark=_MARKS.get(outcome, ""),
         sign=_SIGNS.get(outcome, "~"),
         word=word,
-        sentence=_sentence(material, language, sentence),
+        sentence=(*_sentence(material, language, sentence), *([warning] if warning else [])),
         what_next=next_words,
     )
 

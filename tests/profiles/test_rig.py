@@ -365,3 +365,27 @@ def test_ports_of_the_contract_are_accepted(problems_of: Problems, port: str) ->
 )
 def test_network_ports_are_accepted(problems_of: Problems, port: str) -> None:
     assert not problems_of("rigs", with_amps(f'driver = "scpi"\nport = "{port}"\nquery = "R?"'))
+
+
+def test_a_rig_names_its_reference_unit(tmp_path: Path) -> None:
+    keys = "[reference]\nserial = 'REF-1'\nevery_days = 7\nsince = 2026-09-01\n"
+    found = rig(tmp_path, with_amps('driver = "hand"') + keys)
+    assert found.reference is not None
+    assert (found.reference.serial, found.reference.every_days) == ("REF-1", 7)
+    assert found.reference.since == date(2026, 9, 1)
+
+
+@pytest.mark.parametrize(
+    ("keys", "key", "said"),
+    [
+        ("every_days = 7", "reference.serial", "is missing"),
+        ('serial = "R"\nevery_days = 0', "reference.every_days", "must be more than 0"),
+        ('serial = "R"\nsince = "March"', "reference.since", "date"),
+        ('serail = "R"', "reference.serail", 'Did you mean "serial"?'),
+    ],
+)
+def test_what_is_wrong_with_the_reference_unit_is_said_at_its_key(
+    problems_of: Problems, keys: str, key: str, said: str
+) -> None:
+    found = problems_of("rigs", with_amps('driver = "hand"') + f"[reference]\n{keys}\n")
+    assert said in found[key]

@@ -27,6 +27,7 @@ from acquire.record.notes import add_note
 from acquire.record.run_folder import RunFolder
 from acquire.record.run_header import InstrumentFacts, Job, RunHeader, Snapshot
 from acquire.snapshots import snapshots_of
+from acquire.study.reference_watch import REFERENCE_WATCHED
 from drivers.clock import HandClock
 from drivers.readings import Reading
 from profiles.accuracy import Accuracy
@@ -72,6 +73,8 @@ class Order:
         }
     )
     channels: tuple[str, ...] = ()
+    reference: dict[str, Any] | None = None
+    """What the run keeps of the chart of the bench's reference unit."""
 
 
 def make_run(shelf: Path, order: Order | None = None) -> Path:
@@ -85,6 +88,8 @@ def make_run(shelf: Path, order: Order | None = None) -> Path:
     rig = snapshots_of(folder.header).rig
     accepted = {"how": "--yes", "cautions": list(cautions_for(rig)), "wiring": ["lamp on D+"]}
     folder.append("cautions accepted", accepted)
+    if order.reference is not None:
+        folder.append(REFERENCE_WATCHED, order.reference)
     folder.append("zero taken", {"amps": 0.02, "u_amps": 0.01, "readings": 40})
     points = [_point(n, rpm, amps, order) for n, (rpm, amps) in enumerate(order.amps.items(), 1)]
     for point in points:
