@@ -233,6 +233,7 @@ class BenchApp(App[None], inherit_bindings=False):
         if self.choices.rig is not None:
             self.keeper.open_rig(self.choices.rig)
         self.memory.look_for_earlier()
+        self.memory.look_at_reference()
 
     def begin(self, wanted: Wanted) -> None:
         """Begin a run and show it."""
@@ -292,10 +293,19 @@ class BenchApp(App[None], inherit_bindings=False):
             except Exception as error:  # noqa: BLE001 - told, not fatal: a run may be on
                 page.said = f"That did not work: {type(error).__name__}: {error}"
             else:
-                with contextlib.suppress(RuntimeError):  # the screens were left meanwhile
-                    self.call_from_thread(then or page.say, outcome)
+                self._give(then or page.say, outcome)
 
         threading.Thread(target=in_thread, name="behind a page", daemon=True).start()
+
+    def _give(self, take: Callable[[T], None], outcome: T) -> None:
+        """Hand over to the screens what was worked out behind them, where they are still there."""
+
+        def give() -> None:
+            with self._context():
+                take(outcome)
+
+        with contextlib.suppress(RuntimeError):  # they were left meanwhile
+            self._from_outside(give)
 
     def show_help(self, page: Page) -> None:
         """Help for a page."""

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import ClassVar
 
 from acquire.opened_rig import OpenedRig
+from acquire.readiness import Item
 from acquire.screens.figures_facts import figure_of
 from acquire.screens.help_page import ScrollPage
 from acquire.screens.keeper import Keeper, reasons_of
@@ -72,9 +73,20 @@ class InstrumentsPage(ScrollPage):
             *_channels(keeper, opened, width),
             *_ports(opened, width),
             *_wires(opened, width),
-            *_found(keeper, width),
+            *_found([*self._reference(), *keeper.items], width),
             *_traffic(self.traffic, width),
         ]
+
+    def _reference(self) -> list[Item]:
+        """How the chart of the rig's reference unit stands."""
+        memory = self.bench_app.memory
+        if memory.watch_trouble:
+            return [Item("reference unit", "look", memory.watch_trouble.rstrip("."))]
+        if memory.watch is None:
+            return []
+        from acquire.study.reference_text import reference_item
+
+        return [reference_item(memory.watch)]
 
     def _follow(self, keeper: Keeper, opened: OpenedRig) -> None:
         """Write down what arrived since the last look."""
@@ -145,17 +157,17 @@ def _wires(opened: OpenedRig, width: int) -> list[Row]:
     return [row(" ", ("on the wires", "dim")), *out, EMPTY] if out else []
 
 
-def _found(keeper: Keeper, width: int) -> list[Row]:
+def _found(items: Sequence[Item], width: int) -> list[Row]:
     """Everything found at standstill, line by line."""
     out: list[Row] = []
     signs: dict[str, tuple[str, Ink]] = {
         "good": ("=", "good"), "look": ("~", "warn"), "bad": ("!", "bad"),
     }  # fmt: skip
-    for item in keeper.items:
+    for item in items:
         sign, ink = signs[item.state]
         text = f"{sign} {item.name}: {item.words}. {item.what_to_do}".rstrip()
         out += [row(" ", line) for line in wrapped(text, width - 2, ink, hang=2)]
-    return [row(" ", ("found at standstill", "dim")), *out, EMPTY] if out else []
+    return [row(" ", ("found when the rig was opened", "dim")), *out, EMPTY] if out else []
 
 
 def _traffic(traffic: Sequence[tuple[str, str]], width: int) -> list[Row]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from acquire.screens.choices import Choices
 from acquire.screens.curve_facts import Measured
@@ -17,6 +18,9 @@ from acquire.shelf.entry import RunEntry
 from acquire.shelf.errors import ShelfError
 from acquire.shelf.search_keys import search_key
 from profiles.errors import BenchError
+
+if TYPE_CHECKING:
+    from acquire.study.reference_watch import ReferenceWatch
 
 NEWEST = 200
 
@@ -36,6 +40,10 @@ class Memory:
         """How often they have been."""
         self.earlier: RunEntry | None = None
         self.earlier_points: list[Measured] = []
+        self.watch: ReferenceWatch | None = None
+        """How the chart of the rig's reference unit stands; None where the rig names none."""
+        self.watch_trouble = ""
+        """Why that cannot be told, in a sentence."""
         self._last: RunEntry | None = None
         self._choices = choices
         self._lock = threading.Lock()
@@ -54,6 +62,10 @@ class Memory:
     def look_for_earlier(self) -> None:
         """The serial or the rig changed: look for an earlier run of it, in the background."""
         self._start(self._find_earlier, "earlier run")
+
+    def look_at_reference(self) -> None:
+        """The rig changed: look how the chart of its reference unit stands, in the background."""
+        self._start(self._watch_reference, "reference unit")
 
     def wait(self, timeout_s: float = 30.0) -> None:
         """Wait for what was begun so far."""
@@ -85,6 +97,7 @@ class Memory:
         with self._lock:
             self.newest, self.read = newest, True
         self._find_earlier()
+        self._watch_reference()
 
     def _newest(self) -> tuple[RunEntry, ...]:
         try:
@@ -108,6 +121,20 @@ class Memory:
                 return  # it changed meanwhile: that is being looked for by another thread
             self.earlier = found if points else None
             self.earlier_points = points
+
+    def _watch_reference(self) -> None:
+        loaded = self._choices().rig
+        watch, trouble = None, ""
+        if loaded is not None and loaded.profile.reference is not None:
+            from acquire.study.reference_watch import reference_watch
+
+            try:
+                watch = reference_watch(loaded.profile, self.shelf)
+            except (BenchError, OSError) as error:
+                trouble = f"The chart of the reference unit cannot be told: {error}"
+        with self._lock:
+            if loaded is self._choices().rig:
+                self.watch, self.watch_trouble = watch, trouble
 
     def _earlier_of(self, serial: str, *, simulated: bool) -> RunEntry | None:
         try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Sequence
 from dataclasses import replace
@@ -61,9 +62,9 @@ class PastPage(Page):
         self.ask()
 
     def on_unmount(self) -> None:
-        asker = self._asker
+        asker, self._asker = self._asker, None
         if asker is not None:
-            self.bench_app.behind(self, asker.close, lambda _: None)
+            threading.Thread(target=asker.close, name="leaving the shelf", daemon=True).start()
 
     # ---- asking the shelf, behind the page -------------------------------------------------
 
@@ -231,12 +232,12 @@ class PastPage(Page):
             self.ask()
 
     def _holds_window(self) -> bool:
-        found, height = self.answer, self.size.height
+        found, reach = self.answer, self.size.height // 2 + 2
         if found is None:
             return False
         last = found.first + len(found.entries)
-        return (found.first == 0 or found.first <= self.at - height) and (
-            (found.exact and last >= found.total) or last > self.at + height
+        return (found.first == 0 or found.first <= self.at - reach) and (
+            (found.exact and last >= found.total) or last > self.at + reach
         )
 
     def act_open(self, place: str = "") -> None:

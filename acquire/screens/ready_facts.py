@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
+from acquire.drive_power import stall_words
 from acquire.judge.acceptance import acceptance_words
 from acquire.readiness import Item
 from acquire.screens.choices import Choices, accept_in_force
@@ -15,6 +17,9 @@ from acquire.sweep.plan import SweepPlan
 from profiles.channels import CHANNELS
 from profiles.errors import BenchError
 from profiles.rig import Rig
+
+if TYPE_CHECKING:
+    from acquire.study.reference_watch import ReferenceWatch
 
 DOUBT = {"guarded": "doubt counts against passing", "simple": "as read"}
 
@@ -50,6 +55,8 @@ class ReadyFacts:
     rig_state: str = ""
     reasons: tuple[str, ...] = ()
     """Why the rig does not open."""
+    warnings: tuple[str, ...] = ()
+    """What does not keep the drive from being started, and is to be known before it is."""
     notes: tuple[tuple[str, Ink, str], ...] = ()
     """(sign, ink, words) of what was found at standstill."""
     wiring: tuple[tuple[str, bool], ...] = ()
@@ -85,9 +92,11 @@ def ready_facts(
     *,
     earlier: str = "",
     interrupted: str = "",
+    watch: ReferenceWatch | None = None,
+    watch_trouble: str = "",
     said: str = "",
 ) -> ReadyFacts:
-    """Look at choices and rig."""
+    """Look at choices, rig and `watch`, the chart of its reference unit."""
     plan = choices.plan()
     rig = choices.rig.profile if choices.rig is not None else None
     live = _live(keeper, rig)
@@ -97,7 +106,8 @@ def ready_facts(
         live=tuple(live),
         rig_state=_rig_state(keeper, rig),
         reasons=reasons_of(keeper.trouble) if rig is not None else (),
-        notes=tuple(_notes(keeper.items)),
+        warnings=(*_stalling(choices, plan), *reference_warnings(watch)),
+        notes=(*_reference_notes(watch, watch_trouble), *_notes(keeper.items)),
         wiring=tuple((line, choices.confirmed_elsewhere or line in choices.ticked)
                      for line in choices.wiring),
         cautions_accepted=choices.cautions_accepted,
@@ -143,6 +153,33 @@ def _rig_missing(keeper: Keeper) -> list[str]:
         return ["The rig is being looked at."]
     return [f"{i.name}: {i.words}. {i.what_to_do}".rstrip() for i in keeper.items
             if i.state == "bad"]  # fmt: skip
+
+
+def _stalling(choices: Choices, plan: SweepPlan | BenchError | None) -> list[str]:
+    """Where the drive may not carry this unit."""
+    order = choices.order()
+    if order is None or not isinstance(plan, SweepPlan):
+        return []
+    words = stall_words(order.rig.profile, plan, order.rated_curve)
+    return [words] if words else []
+
+
+def reference_warnings(watch: ReferenceWatch | None) -> list[str]:
+    """The bench may not be where it was, or nobody has looked for long."""
+    if watch is None or watch.state not in ("out of control", "old"):
+        return []
+    return [f"{watch.words}. {watch.what_to_do}".rstrip()]
+
+
+def _reference_notes(watch: ReferenceWatch | None, trouble: str) -> list[tuple[str, Ink, str]]:
+    """What else is known of the chart."""
+    if trouble:
+        return [("~", "warn", trouble)]
+    if watch is None or reference_warnings(watch):
+        return []
+    if watch.in_control:
+        return [("=", "good", f"{watch.words}.")]
+    return [("~", "warn", f"{watch.words}. {watch.what_to_do}".rstrip())]
 
 
 def _checks_words(choices: Choices) -> str:

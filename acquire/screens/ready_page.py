@@ -77,6 +77,8 @@ class ReadyPage(Page):
             app.keeper,
             earlier=app.memory.earlier_words,
             interrupted=app.memory.interrupted_words if app.choices.going_on is None else "",
+            watch=app.memory.watch,
+            watch_trouble=app.memory.watch_trouble,
             said=self.said,
         )
 

@@ -40,6 +40,8 @@ def _top(facts: ReadyFacts, width: int) -> list[Row]:
     ink: Ink = "strong" if facts.ready else "plain"
     sentence = facts.sentence
     lines = [row(EDGE, line) for line in wrapped(sentence, width - 2, ink)][:4]
+    for words in facts.warnings:
+        lines += [row(EDGE, line) for line in wrapped(f"~ {words}", width - 2, "warn", hang=2)]
     if facts.said:
         lines += [row(EDGE, line) for line in wrapped(facts.said, width - 2, "warn")]
     return [*lines, EMPTY]

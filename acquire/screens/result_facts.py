@@ -68,6 +68,8 @@ class ResultFacts:
     """What changed since the earlier run, with the doubt of the change."""
     trouble: tuple[str, ...] = ()
     """What went wrong at the stop."""
+    bench: str = ""
+    """Why the bench itself may not have been where it was when the run began."""
     header: RunHeader | None = None
 
 
@@ -144,8 +146,20 @@ def _facts(
         simulated=header.simulated,
         trouble=tuple(trouble),
         changes=tuple(_changes(earlier, run)),
+        bench=_bench(run),
         header=header,
     )
+
+
+def _bench(run: Run) -> str:
+    """What the run itself keeps of the chart of the reference unit, where that stood out."""
+    from acquire.study.reference_watch import REFERENCE_WATCHED, ReferenceWatch
+
+    kept = [entry.data for entry in run.journal if entry.kind == REFERENCE_WATCHED]
+    watch = ReferenceWatch.from_data(kept[-1]) if kept else None
+    if watch is None or not watch.warns:
+        return ""
+    return f"The bench may have been off when this began. {watch.words}. {watch.what_to_do}"
 
 
 def _changes(earlier: Run | None, run: Run) -> list[str]:

@@ -166,6 +166,8 @@ def _subjects(facts: ResultFacts) -> Iterator[tuple[str, str, str, Ink]]:
     """(subject, sign, words, ink) in the order of the page."""
     for words in facts.trouble:
         yield "stopped", "!", words, "bad"
+    if facts.bench:
+        yield "bench", "!", facts.bench, "warn"
     for words in facts.changes:
         yield "change", "", words, "before"
     if facts.allowed_words:

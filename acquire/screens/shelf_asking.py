@@ -18,8 +18,8 @@ from acquire.shelf.search_keys import folded
 from acquire.shelf.shelf import Shelf
 from acquire.shelf.wanted import Wanted, first_day
 
-LEAST, MOST = 120, 300
-"""Runs fetched at once: enough for the highest window, and some keys up and down."""
+LEAST, MOST = 2, 4
+"""So many windows of runs are fetched at once: a few keys up and down need no new question."""
 OF_A_DAY = 100
 LET_IN_S = 0.002
 
@@ -34,7 +34,7 @@ class Question:
     at: int
     """The place, 0 is the newest run."""
     rows: int
-    """So many runs before and after the place are to be shown."""
+    """How many are to be seen at once, in the highest case."""
     keep: RunEntry | None = None
     """The run to stay at, wherever it is now."""
 
@@ -175,12 +175,13 @@ def page_about(at: int, rows: int) -> tuple[int, int]:
     Pages begin at multiples of their size: another size is another cut.
     """
 
+    least, most = LEAST * rows, MOST * rows
+
     def spare(limit: int) -> int:
-        before = at % limit if at >= limit else LEAST
+        before = at % limit if at >= limit else most
         return min(before, limit - at % limit)
 
-    least = max(LEAST, 2 * rows)
-    limit = max(range(least, max(MOST, least + 1)), key=lambda one: (spare(one), -one))
+    limit = max(range(least, most), key=lambda one: (spare(one), -one))
     return limit, at // limit + 1
 
 

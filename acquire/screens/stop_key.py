@@ -6,6 +6,7 @@ A page may hang, an event loop may be busy; the space bar still reaches the stop
 from __future__ import annotations
 
 import signal
+import sys
 from collections.abc import Callable
 
 from textual import events
@@ -22,7 +23,7 @@ def stops_first(driver_class: type[Driver], stop: Callable[[str], bool]) -> type
         def __init__(self, *given: object, **named: object) -> None:
             watched = _suspend_handler()
             super().__init__(*given, **named)
-            if watched is not None:
+            if sys.platform != "win32" and watched is not None:
                 signal.signal(signal.SIGTSTP, watched)
 
         def process_message(self, message: Message) -> None:
@@ -35,7 +36,7 @@ def stops_first(driver_class: type[Driver], stop: Callable[[str], bool]) -> type
 
 def _suspend_handler() -> Callable[..., object] | None:
     """Whoever watches SIGTSTP now: the toolkit would suspend at once, with the rig turning."""
-    if not hasattr(signal, "SIGTSTP"):
+    if sys.platform == "win32":
         return None
     handler = signal.getsignal(signal.SIGTSTP)
     return handler if callable(handler) else None
