@@ -9,6 +9,7 @@ Ctrl-C and Ctrl-Break come as signals (`signal_watch`).
 
 from __future__ import annotations
 
+import sys
 import threading
 from collections.abc import Callable
 from typing import Protocol
@@ -71,19 +72,24 @@ class ConsoleClosing:
 
 
 def windows_console() -> Console:
-    """The console of Windows. Not run on the real system by the tests."""
+    """The console of Windows. Not run on the real system by the tests.
+
+    Raises:
+        RuntimeError: On another system.
+    """
+    if sys.platform != "win32":
+        raise RuntimeError("only Windows has such a console")
     import ctypes
 
     class _WindowsConsole:
         """Keeps the handler it was given: the system holds a bare pointer to it."""
 
         def __init__(self) -> None:
-            kind = ctypes.WINFUNCTYPE(ctypes.c_int, ctypes.c_uint)  # type: ignore[attr-defined,unused-ignore]
-            self._kind = kind
+            self._kind = ctypes.WINFUNCTYPE(ctypes.c_int, ctypes.c_uint)
             self._kept: object = None
 
         def set_handler(self, handler: Callable[[int], int], *, added: bool) -> bool:
-            call = ctypes.windll.kernel32.SetConsoleCtrlHandler  # type: ignore[attr-defined,unused-ignore]
+            call = ctypes.windll.kernel32.SetConsoleCtrlHandler
             if added:
                 self._kept = self._kind(handler)
             return bool(call(self._kept, int(added)))

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import os
+import select
 import sys
-from collections.abc import Iterator
 from typing import Any
 
 import serial
@@ -35,7 +36,8 @@ class SerialLink:
         self._settings = settings
         self._instrument = instrument
         self._serial: Any = None
-        self._wait_s = -1.0
+        self._wait_s = 0.0
+        self._descriptor: int | None = None
 
     @property
     def where(self) -> str:
@@ -50,7 +52,8 @@ class SerialLink:
                 self._serial = self._opened(device)
             except _PORT_ERRORS as error:
                 raise why_not_open(self._instrument, device, error) from error
-        self._wait_s = -1.0
+        self._wait_s = 0.0
+        self._descriptor = _descriptor(self._serial)
         with contextlib.suppress(*_PORT_ERRORS, NotImplementedError):
             if sys.platform == "linux":
                 self._serial.set_low_latency_mode(True)  # 16 ms less on some USB adapters
@@ -69,22 +72,35 @@ class SerialLink:
         return serial.serial_for_url(device, **keys)
 
     def send(self, data: bytes) -> None:
-        with self._translated("write") as port:
+        port = self._port_opened()
+        try:
             port.write(data)
+        except _PORT_ERRORS as error:
+            raise lost(self._instrument, self.where, "write", error) from error
 
     def receive(self, wait_s: float) -> bytes:
-        with self._translated("read") as port:
-            self._set_wait(port, max(wait_s, 0.0))
-            first: bytes = port.read(1)
-            more = port.in_waiting if first else 0
-            if more:
-                self._set_wait(port, 0.0)
-                first += port.read(min(more, CHUNK))
-            return first
+        port = self._port_opened()
+        try:
+            if self._descriptor is None:
+                return self._received(port, max(wait_s, 0.0))
+            if not select.select([self._descriptor], [], [], max(wait_s, 0.0))[0]:
+                return b""
+            return _taken(self._descriptor)
+        except BlockingIOError:  # somebody else was quicker
+            return b""
+        except _PORT_ERRORS as error:
+            raise lost(self._instrument, self.where, "read", error) from error
 
-    def _set_wait(self, port: serial.SerialBase, wait_s: float) -> None:
+    def _received(self, port: serial.SerialBase, wait_s: float) -> bytes:
+        """Where the system cannot wait for the port itself: pyserial's own wait for one byte.
+
+        Each change of its time-out sets the whole port anew, so it is changed as seldom as can be.
+        """
         if wait_s != self._wait_s:
             port.timeout = self._wait_s = wait_s
+        first: bytes = port.read(1)
+        more = port.in_waiting if first else 0
+        return first + port.read(min(more, CHUNK)) if more else first
 
     def drain(self) -> bytes:
         waiting = bytearray()
@@ -98,14 +114,28 @@ class SerialLink:
             with contextlib.suppress(*_PORT_ERRORS):
                 closing.close()
 
-    @contextlib.contextmanager
-    def _translated(self, doing: str) -> Iterator[Any]:
+    def _port_opened(self) -> serial.SerialBase:
         if self._serial is None:
             raise not_open(self._instrument, self.where)
-        try:
-            yield self._serial
-        except _PORT_ERRORS as error:
-            raise lost(self._instrument, self.where, doing, error) from error
+        return self._serial
+
+
+def _taken(descriptor: int) -> bytes:
+    """What is there, at once; an unplugged port has always something to read, and it is nothing."""
+    data = os.read(descriptor, CHUNK)
+    if not data:
+        raise OSError("it was unplugged")
+    return data
+
+
+def _descriptor(port: serial.SerialBase) -> int | None:
+    """What the system can wait for; None for far ports, and on Windows."""
+    if sys.platform == "win32":
+        return None
+    try:
+        return int(port.fileno())
+    except _PORT_ERRORS:
+        return None
 
 
 def why_not_open(instrument: str, device: str, error: Exception) -> CannotOpen:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from acquire.plain_sum import plain_sum
 from acquire.settle.blocks import BLOCK_S, Block, BlockSeries
 from acquire.settle.dips import DipWatch
 from acquire.settle.equivalence import (
@@ -163,7 +164,7 @@ class ChannelWatch:
         look = self.newest
         if look is None:
             means = self._thin_means()
-            return sum(means) / len(means)
+            return plain_sum(means) / len(means)
         return look.end_value if look.drifts else look.mean
 
     def report(self, taken: Taken | None, t_s: float, shift: float = 0.0) -> ChannelLook:

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from itertools import islice, pairwise
 from typing import Literal
 
+from acquire.plain_sum import plain_sum
 from acquire.settle.blocks import BLOCK_S, Block, BlockSeries
 from acquire.settle.display_step import scatter_floor, step_u
 from acquire.settle.spikes import SpikeGuard
@@ -127,10 +128,10 @@ def _gather(blocks: Sequence[Block], per_group: int) -> _Groups:
 
 def lag_one(residuals: Sequence[float]) -> float:
     """Lag-1 autocorrelation of `residuals` (mean taken as zero)."""
-    squares = sum(r * r for r in residuals)
+    squares = plain_sum(r * r for r in residuals)
     if squares <= 0.0:
         return 0.0
-    return sum(a * b for a, b in pairwise(residuals)) / squares
+    return plain_sum(a * b for a, b in pairwise(residuals)) / squares
 
 
 def _mean_u(residuals: Sequence[float], squares: float, correlation: float) -> tuple[float, int]:
@@ -142,7 +143,7 @@ def _mean_u(residuals: Sequence[float], squares: float, correlation: float) -> t
     if correlation <= LINKED:
         return math.sqrt(squares / (n - 2) / n), n - 2
     pairs = [(a + b) / 2 for a, b in zip(residuals[::2], residuals[1::2], strict=False)]
-    joined = sum(p * p for p in pairs)
+    joined = plain_sum(p * p for p in pairs)
     wide = math.sqrt(joined / (len(pairs) - 2) / len(pairs))
     return max(wide, math.sqrt(squares / (n - 2) / n)), len(pairs) - 2
 
@@ -157,12 +158,12 @@ def look_at(
     n = len(groups.values)
     if n < GROUPS_AT_LEAST:
         return None
-    mid_t, mean = sum(groups.times) / n, sum(groups.values) / n
+    mid_t, mean = plain_sum(groups.times) / n, plain_sum(groups.values) / n
     off = [t - mid_t for t in groups.times]
-    spread = sum(x * x for x in off)
-    slope = sum(x * (v - mean) for x, v in zip(off, groups.values, strict=True)) / spread
+    spread = plain_sum(x * x for x in off)
+    slope = plain_sum(x * (v - mean) for x, v in zip(off, groups.values, strict=True)) / spread
     residuals = [v - mean - slope * x for x, v in zip(off, groups.values, strict=True)]
-    squares = sum(r * r for r in residuals)
+    squares = plain_sum(r * r for r in residuals)
     correlation = lag_one(residuals)
     floor = scatter_floor(groups.within_sd, tolerance.resolution, groups.readings / n)
     scatter = math.sqrt(max(squares / (n - 2), floor))

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
 
+from acquire.plain_sum import plain_sum
 from acquire.settle.hold import Hold
 from acquire.settle.looks import ChannelLook, HoldLook
 from acquire.sweep.commands import Act, Command, Remark, SetBank, SetShaftRpm, SkipStep, TakeNow
@@ -28,7 +29,7 @@ def settings_of(amps: Sequence[float]) -> list[tuple[bool, ...]]:
     closed = [set(chosen) for n in range(len(amps) + 1) for chosen in combinations(total, n)]
     by_amps: dict[float, tuple[bool, ...]] = {}
     for chosen in closed:
-        key = round(sum(amps[n] for n in chosen), 6)
+        key = round(plain_sum(amps[n] for n in chosen), 6)
         by_amps.setdefault(key, tuple(n in chosen for n in total))
     return [by_amps[key] for key in sorted(by_amps)]
 
@@ -105,7 +106,7 @@ class BankLoaded(PlainPhase):
 
     def _amps_of(self, setting: int) -> float:
         closed = self._settings[setting]
-        return sum(a for a, on in zip(self._plan.bank_amps, closed, strict=True) if on)
+        return plain_sum(a for a, on in zip(self._plan.bank_amps, closed, strict=True) if on)
 
     def _first_guess(self) -> int:
         rated = self._plan.rated_points
@@ -124,7 +125,7 @@ class BankLoaded(PlainPhase):
         if not self._seen or self._tries > TRIES:
             return self._end(now_s, None)
         target = self._plan.test_volts or self._seen[-1]
-        volts = sum(self._seen) / len(self._seen)
+        volts = plain_sum(self._seen) / len(self._seen)
         self._volts_at[self._at] = volts
         if abs(volts - target) <= self._plan.volts_within:
             return self._hold_here(now_s)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from acquire.plain_sum import plain_sum
+
 RAMP_EVERY_S = 0.25
 TRIM_WITHIN_RPM = 5.0
 TRIMS_AT_MOST = 2
@@ -94,4 +96,4 @@ class Trim:
 
 
 def _mean(seen: list[tuple[float, float]]) -> float:
-    return sum(rpm for _t, rpm in seen) / len(seen)
+    return plain_sum(rpm for _t, rpm in seen) / len(seen)
