@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import contextlib
 import os
-import pty
+import sys
 import tempfile
-import tty
 from pathlib import Path
+
+if sys.platform == "win32":
+    raise ImportError("Windows has no pseudo-terminals: a simulated rig is served on sockets there")
+
+import pty
+import tty
 
 
 class TerminalPort:
