@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Generic, Literal, TypeVar, get_args
+from typing import Any, Generic, Literal, TypeVar
 
 from profiles.alternator import AlternatorProfile, profile_of_plate
 from profiles.checking import checked, examine
 from profiles.errors import Problem, ProfileError
+from profiles.folders import CONFIG_VARIABLE as CONFIG_VARIABLE
+from profiles.folders import KINDS as KINDS
+from profiles.folders import SETTINGS_FILE, named
+from profiles.folders import Kind as Kind
+from profiles.folders import config_folder as config_folder
+from profiles.folders import shipped_folder as shipped_folder
+from profiles.folders import user_folder as user_folder
 from profiles.likeness import Instrument, examine_instrument, with_likes
 from profiles.method import Method
 from profiles.plain_text import listed, near_names, shown, visible
@@ -22,11 +28,8 @@ from profiles.settings import Settings
 from profiles.table import Table, Wrong
 from profiles.toml_file import parse_toml, read_text
 
-Kind = Literal["alternators", "rigs", "instruments", "methods", "rules"]
-KINDS: tuple[Kind, ...] = get_args(Kind)
 Origin = Literal["user", "shipped", "file", "plate"]
 T = TypeVar("T", bound=Table)
-CONFIG_VARIABLE = "STEADYAMPS_CONFIG"
 
 _ONE = {
     "alternators": "rated curve",
@@ -67,48 +70,12 @@ class Entry:
     """Empty where the file cannot be read."""
 
 
-def config_folder() -> Path:
-    """The folder of the user's profiles and settings (STEADYAMPS_CONFIG overrides it)."""
-    override = os.environ.get(CONFIG_VARIABLE)
-    if override:
-        return Path(override)
-    from platformdirs import user_config_dir
-
-    return Path(user_config_dir("steadyamps", appauthor=False))
-
-
-def user_folder(kind: Kind) -> Path:
-    """The user's own profiles of this kind; the folder need not exist."""
-    return config_folder() / kind
-
-
-def shipped_folder(kind: Kind) -> Path:
-    """The profiles of this kind that came with the program."""
-    return Path(__file__).parent / kind
-
-
 def entries(kind: Kind) -> list[Entry]:
     """All profiles of a kind that can be named; the user's own hide shipped ones of that name."""
     return [
         Entry(name, path, origin, _title(path))
-        for name, (path, origin) in sorted(_named(kind).items())
+        for name, (path, origin) in sorted(named(kind).items())
     ]
-
-
-def _named(kind: Kind) -> dict[str, tuple[Path, Literal["user", "shipped"]]]:
-    found: dict[str, tuple[Path, Literal["user", "shipped"]]] = {}
-    for path in _files(shipped_folder(kind)):
-        found[path.stem] = (path, "shipped")
-    for path in _files(user_folder(kind)):
-        found[path.stem] = (path, "user")
-    return found
-
-
-def _files(folder: Path) -> list[Path]:
-    try:
-        return [path for path in folder.iterdir() if path.suffix == ".toml" and path.is_file()]
-    except OSError:
-        return []
 
 
 def _title(path: Path) -> str:
@@ -129,13 +96,13 @@ def find(kind: Kind, name_or_path: str | Path) -> Path:
 
 def _found(kind: Kind, name_or_path: str | Path) -> tuple[Path, Origin]:
     text = str(name_or_path)
-    named = _named(kind)
-    if text in named:
-        return named[text]
+    known = named(kind)
+    if text in known:
+        return known[text]
     path = Path(text)
     if isinstance(name_or_path, Path) or path.suffix.lower() == ".toml" or _exists(path):
         return path, "file"
-    raise ProfileError([_not_found(kind, text, list(named))])
+    raise ProfileError([_not_found(kind, text, list(known))])
 
 
 def _exists(path: Path) -> bool:
@@ -168,7 +135,7 @@ def load_rated(text_or_name_or_path: str | Path) -> Loaded[AlternatorProfile]:
         ProfileError: not found, or wrong; every problem at once.
     """
     text = str(text_or_name_or_path)
-    if looks_like_plate(text) and text not in _named("alternators") and not _exists(Path(text)):
+    if looks_like_plate(text) and text not in named("alternators") and not _exists(Path(text)):
         return _rated_from_plate(text)
     path, text, origin, data = _read("alternators", text_or_name_or_path)
     return Loaded(checked(AlternatorProfile, data, str(path)), path, text, origin)
@@ -258,7 +225,7 @@ def load_settings() -> Settings:
     Raises:
         ProfileError: the file is wrong; every problem at once.
     """
-    path = config_folder() / "settings.toml"
+    path = config_folder() / SETTINGS_FILE
     if not path.exists():
         return Settings()
     return checked(Settings, parse_toml(read_text(path), str(path)), str(path))

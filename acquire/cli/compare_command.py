@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from acquire.cli import completing
 from acquire.cli.voice import Voice
 
 
@@ -16,8 +17,12 @@ def register(app: typer.Typer) -> None:
 
 def compare(
     context: typer.Context,
-    before: Annotated[str, typer.Argument(metavar="BEFORE", help="A run folder.")],
-    after: Annotated[str, typer.Argument(metavar="AFTER", help="A run folder.")],
+    before: Annotated[
+        str, typer.Argument(metavar="BEFORE", autocompletion=completing.runs, help="A run folder.")
+    ],
+    after: Annotated[
+        str, typer.Argument(metavar="AFTER", autocompletion=completing.runs, help="A run folder.")
+    ],
 ) -> int:
     """Change at each speed with its uncertainty, and both curves.
 

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from acquire.cli import completing
 from acquire.cli.voice import Voice
 from acquire.errors import OrderError
 
@@ -21,17 +22,24 @@ def judge(
         str,
         typer.Argument(
             metavar="RUN-or-CSV",
+            autocompletion=completing.runs,
             help="A run folder, or a CSV with shaft_rpm,amps"
             " (and u_amps, u_shaft_rpm, volts, u_volts where known).",
         ),
     ],
     rated: Annotated[
-        str, typer.Option(metavar="RATED", help="Name or file of the rated curve, or a plate.")
+        str,
+        typer.Option(
+            metavar="RATED",
+            autocompletion=completing.curves,
+            help="Name or file of the rated curve, or a plate.",
+        ),
     ],
     rule: Annotated[
         str | None,
         typer.Option(
             metavar="RULE",
+            autocompletion=completing.rules,
             help="Acceptance rule; default the run's own, for a CSV within-10-percent.",
         ),
     ] = None,

@@ -7,6 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
+from acquire.cli import completing
 from acquire.cli.exit_codes import Exit
 from acquire.cli.plain_signs import in_utf8, never_fails
 from acquire.cli.voice import Voice
@@ -20,7 +21,8 @@ is found from what typer itself exports: bad parameter, usage error, this one.""
 app = typer.Typer(
     name="steadyamps",
     help="Judges rebuilt alternators on a test rig: drives the speed sweep, knows when a reading"
-    " has settled, fits the output curve, gives a verdict, and keeps a record.",
+    " has settled, fits the output curve, gives a verdict, and keeps a record.\n\n"
+    "Example: steadyamps sweep --rig simulated --rated small-frame-14v-90a --yes",
     no_args_is_help=False,
     add_completion=True,
     pretty_exceptions_enable=False,
@@ -48,7 +50,13 @@ def steadyamps(
         bool, typer.Option("--no-mouse", help="Screens: leave the mouse to the terminal.")
     ] = False,
     glyphs: Annotated[
-        str | None, typer.Option("--glyphs", metavar="full|ascii", help="Screens: which signs.")
+        str | None,
+        typer.Option(
+            "--glyphs",
+            metavar="full|ascii",
+            autocompletion=completing.one_of("full", "ascii"),
+            help="Screens: which signs.",
+        ),
     ] = None,
     light: Annotated[
         bool | None, typer.Option("--light/--dark", help="Screens: light or dark paper.")

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from acquire.cli import completing
 from acquire.cli.engine_orders import belt_drive, cruise_range
 from acquire.cli.voice import Voice
 from acquire.errors import OrderError
@@ -23,7 +24,11 @@ def match(
     context: typer.Context,
     curves: Annotated[
         list[str],
-        typer.Argument(metavar="CURVE...", help="Runs, rated curves or CSVs of points."),
+        typer.Argument(
+            metavar="CURVE...",
+            autocompletion=completing.candidates,
+            help="Runs, rated curves or CSVs of points.",
+        ),
     ],
     idle: Annotated[float, typer.Option(metavar="RPM", help="Engine speed at idle.")],
     cruise: Annotated[

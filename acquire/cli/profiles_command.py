@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from acquire.cli import completing
 from acquire.cli.voice import Voice
 
 if TYPE_CHECKING:
@@ -21,7 +22,8 @@ _ONE = {
 }
 profiles_app = typer.Typer(
     name="profiles",
-    help="Rated curves, rigs, instruments, methods and rules: list, show, check, new.",
+    help="Rated curves, rigs, instruments, methods and rules: list, show, check, new.\n\n"
+    "Example: steadyamps profiles list rigs",
     no_args_is_help=True,
 )
 
@@ -36,7 +38,10 @@ def list_profiles(
     context: typer.Context,
     kind: Annotated[
         str | None,
-        typer.Argument(help="alternators, rigs, instruments, methods or rules; default all."),
+        typer.Argument(
+            autocompletion=completing.kinds,
+            help="alternators, rigs, instruments, methods or rules; default all.",
+        ),
     ] = None,
 ) -> int:
     """List every profile that can be named.
@@ -71,7 +76,12 @@ def list_profiles(
 @profiles_app.command("show")
 def show_profile(
     context: typer.Context,
-    names: Annotated[list[str], typer.Argument(metavar="NAME...", help="Names or files.")],
+    names: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="NAME...", autocompletion=completing.profiles, help="Names or files."
+        ),
+    ],
 ) -> int:
     """Show profiles as their files have them, and where they come from.
 
@@ -95,7 +105,12 @@ def show_profile(
 @profiles_app.command("check")
 def check_profiles(
     context: typer.Context,
-    files: Annotated[list[str], typer.Argument(metavar="FILE...", help="Files or names.")],
+    files: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="FILE...", autocompletion=completing.profiles, help="Files or names."
+        ),
+    ],
     live: Annotated[
         bool,
         typer.Option("--live", help="For rigs: ask each instrument once and show the raw bytes."),
@@ -143,7 +158,12 @@ def new_curve(
         float | None, typer.Option(metavar="V", help="Test voltage the curve holds at.")
     ] = None,
     state: Annotated[
-        str | None, typer.Option(metavar="warm|cold", help="State it holds in.")
+        str | None,
+        typer.Option(
+            metavar="warm|cold",
+            autocompletion=completing.one_of("warm", "cold"),
+            help="State it holds in.",
+        ),
     ] = None,
     points: Annotated[
         str | None, typer.Option(metavar="RPM:A,RPM:A", help='As in "1500:40, 3000:78, 6000:105".')
@@ -156,7 +176,12 @@ def new_curve(
         typer.Option(metavar="FILE", help="Digitised points: columns shaft_rpm (or rpm) and amps."),
     ] = None,
     from_run: Annotated[
-        str | None, typer.Option(metavar="RUN", help="Run of a reference unit: its steady points.")
+        str | None,
+        typer.Option(
+            metavar="RUN",
+            autocompletion=completing.runs,
+            help="Run of a reference unit: its steady points.",
+        ),
     ] = None,
     source: Annotated[
         str | None, typer.Option(metavar="TEXT", help="Where the figures are from.")

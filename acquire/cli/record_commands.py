@@ -8,11 +8,16 @@ from typing import Annotated
 
 import typer
 
+from acquire.cli import completing
 from acquire.cli.voice import Voice
 from acquire.errors import OrderError
 
 UNKNOWN_KEY = "neither this workshop's nor among the trusted keys of the settings"
-key_app = typer.Typer(name="key", help="The workshop's signing key.", no_args_is_help=True)
+key_app = typer.Typer(
+    name="key",
+    help="The workshop's signing key.\n\nExample: steadyamps key show",
+    no_args_is_help=True,
+)
 
 
 def register(app: typer.Typer) -> None:
@@ -24,7 +29,10 @@ def register(app: typer.Typer) -> None:
 
 def verify(
     context: typer.Context,
-    runs: Annotated[list[str], typer.Argument(metavar="RUN...", help="Run folders.")],
+    runs: Annotated[
+        list[str],
+        typer.Argument(metavar="RUN...", autocompletion=completing.runs, help="Run folders."),
+    ],
 ) -> int:
     """Check every byte of each run against its seal.
 
@@ -59,7 +67,9 @@ def verify(
 
 def note(
     context: typer.Context,
-    run: Annotated[str, typer.Argument(metavar="RUN", help="A run folder.")],
+    run: Annotated[
+        str, typer.Argument(metavar="RUN", autocompletion=completing.runs, help="A run folder.")
+    ],
     text: Annotated[str, typer.Option(metavar="T", help="What is to be said.")],
     file: Annotated[
         list[str] | None, typer.Option(metavar="F", help="A photo or file; may be repeated.")
@@ -106,7 +116,10 @@ def _user() -> str:
 
 @key_app.command("new")
 def new_key(context: typer.Context) -> int:
-    """Make the workshop's signing key; from then on every record is signed with it."""
+    """Make the workshop's signing key; from then on every record is signed with it.
+
+    Example: steadyamps key new
+    """
     from acquire.cli.exit_codes import Exit
     from acquire.record.keys import new_key as make
     from acquire.record.keys import public_path
@@ -130,7 +143,10 @@ def new_key(context: typer.Context) -> int:
 
 @key_app.command("show")
 def show_key(context: typer.Context) -> int:
-    """Show the public half of the workshop's key."""
+    """Show the public half of the workshop's key.
+
+    Example: steadyamps key show
+    """
     from acquire.cli.exit_codes import Exit
     from acquire.record.signing import key_path, workshop_key
 

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from acquire.cli import completing
 from acquire.cli.voice import Voice
 
 
@@ -16,7 +17,9 @@ def register(app: typer.Typer) -> None:
 
 def replay(
     context: typer.Context,
-    run: Annotated[str, typer.Argument(metavar="RUN", help="A run folder.")],
+    run: Annotated[
+        str, typer.Argument(metavar="RUN", autocompletion=completing.runs, help="A run folder.")
+    ],
 ) -> int:
     """Recompute the steady points from the raw samples, and say whether they are the same.
 

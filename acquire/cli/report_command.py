@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from acquire.cli import completing
 from acquire.cli.engine_orders import belt_drive, cruise_range
 from acquire.cli.voice import Voice
 from acquire.errors import OrderError
@@ -22,9 +23,14 @@ def register(app: typer.Typer) -> None:
 
 def report(
     context: typer.Context,
-    run: Annotated[str, typer.Argument(metavar="RUN", help="A run folder.")],
+    run: Annotated[
+        str, typer.Argument(metavar="RUN", autocompletion=completing.runs, help="A run folder.")
+    ],
     before: Annotated[
-        str | None, typer.Option(metavar="RUN", help="The run before the rebuild.")
+        str | None,
+        typer.Option(
+            metavar="RUN", autocompletion=completing.runs, help="The run before the rebuild."
+        ),
     ] = None,
     out: Annotated[
         str | None, typer.Option(metavar="DIR", help="Where to write; default the run's folder.")

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from acquire.cli import completing
 from acquire.cli.voice import Voice
 
 
@@ -16,7 +17,12 @@ def register(app: typer.Typer) -> None:
 
 def resume(
     context: typer.Context,
-    run: Annotated[str, typer.Argument(metavar="RUN", help="The folder of an interrupted run.")],
+    run: Annotated[
+        str,
+        typer.Argument(
+            metavar="RUN", autocompletion=completing.runs, help="The folder of an interrupted run."
+        ),
+    ],
     screen: Annotated[
         bool, typer.Option("--screen/--plain", help="Full screen, or plain live lines (default).")
     ] = False,

@@ -6,11 +6,13 @@ from typing import Annotated
 
 import typer
 
+from acquire.cli import completing
 from acquire.cli.voice import Voice
 
 rig_app = typer.Typer(
     name="rig",
-    help="Check a rig, serve the simulated one, write a rig file, study how it repeats.",
+    help="Check a rig, serve the simulated one, write a rig file, study how it repeats.\n\n"
+    "Example: steadyamps rig check simulated",
     no_args_is_help=True,
 )
 
@@ -26,7 +28,12 @@ def register(app: typer.Typer) -> None:
 @rig_app.command("check")
 def check_rig(
     context: typer.Context,
-    rig: Annotated[str, typer.Argument(metavar="RIG", help="Name or file of the rig.")],
+    rig: Annotated[
+        str,
+        typer.Argument(
+            metavar="RIG", autocompletion=completing.rigs, help="Name or file of the rig."
+        ),
+    ],
 ) -> int:
     """Readiness: identities, live values, zero, battery, calibration, stop path, at standstill.
 
@@ -94,10 +101,16 @@ def make_rig(
 def simulate_rig(
     context: typer.Context,
     machine: Annotated[
-        str, typer.Option(metavar="NAME", help="The simulated machine.")
+        str,
+        typer.Option(
+            metavar="NAME", autocompletion=completing.machines, help="The simulated machine."
+        ),
     ] = "small-frame-14v-90a",
     fault: Annotated[
-        str | None, typer.Option(metavar="NAME[@S]", help="A fault, from second S on.")
+        str | None,
+        typer.Option(
+            metavar="NAME[@S]", autocompletion=completing.faults, help="A fault, from second S on."
+        ),
     ] = None,
     pace: Annotated[float, typer.Option(metavar="X", help="Seconds on the rig in one.")] = 8.0,
     listen: Annotated[str, typer.Option(metavar="ADDR", help="Address to serve at.")] = "127.0.0.1",

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from acquire.cli import completing
 from acquire.cli.voice import Voice
 
 if TYPE_CHECKING:
@@ -16,7 +17,9 @@ if TYPE_CHECKING:
     from acquire.shelf.wanted import Wanted
 
 shelf_app = typer.Typer(
-    name="shelf", help="Past runs: list, search, show, export.", no_args_is_help=True
+    name="shelf",
+    help="Past runs: list, search, show, export.\n\nExample: steadyamps shelf list",
+    no_args_is_help=True,
 )
 
 Serial = Annotated[str, typer.Option("--serial", metavar="S", help="Serial, or its beginning.")]
@@ -28,10 +31,21 @@ Since = Annotated[
 Until = Annotated[str, typer.Option("--until", metavar="DATE", help="Last day (UTC).")]
 Outcome = Annotated[
     list[str] | None,
-    typer.Option("--outcome", metavar="O", help="pass, fail, undecided, ...; may be repeated."),
+    typer.Option(
+        "--outcome",
+        metavar="O",
+        autocompletion=completing.one_of("pass", "fail", "undecided", "stopped"),
+        help="pass, fail, undecided, ...; may be repeated.",
+    ),
 ]
 Stage = Annotated[
-    str, typer.Option("--stage", metavar="P", help="before, after, incoming, reference, ...")
+    str,
+    typer.Option(
+        "--stage",
+        metavar="P",
+        autocompletion=completing.one_of("before", "after", "incoming", "reference"),
+        help="before, after, incoming, reference, ...",
+    ),
 ]
 Rated = Annotated[
     str, typer.Option("--rated", metavar="TEXT", help="Words in the rated profile's title or name.")
@@ -93,7 +107,12 @@ def search(
 def show(
     context: typer.Context,
     run: Annotated[
-        str, typer.Argument(metavar="RUN", help="Folder, its name, or its last four letters.")
+        str,
+        typer.Argument(
+            metavar="RUN",
+            autocompletion=completing.runs,
+            help="Folder, its name, or its last four letters.",
+        ),
     ],
 ) -> int:
     """One run: what it was, what came out, and what it is to be compared with.

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from acquire.cli import completing
 from acquire.cli.voice import Voice
 
 WAYS = ("operator", "day", "rig")
@@ -19,9 +20,17 @@ def register(rig_app: typer.Typer) -> None:
 
 def study_bench(
     context: typer.Context,
-    runs: Annotated[list[str], typer.Argument(metavar="RUN...", help="Runs of one unit.")],
+    runs: Annotated[
+        list[str],
+        typer.Argument(metavar="RUN...", autocompletion=completing.runs, help="Runs of one unit."),
+    ],
     by: Annotated[
-        str, typer.Option(metavar="operator|day|rig", help="What the runs are grouped by.")
+        str,
+        typer.Option(
+            metavar="operator|day|rig",
+            autocompletion=completing.one_of("operator", "day", "rig"),
+            help="What the runs are grouped by.",
+        ),
     ] = "operator",
     reference: Annotated[
         bool, typer.Option("--reference", help="Chart a reference unit over its runs instead.")

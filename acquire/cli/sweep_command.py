@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from acquire.cli import completing
 from acquire.cli.voice import Voice
 
 
@@ -16,26 +17,44 @@ def register(app: typer.Typer) -> None:
 
 def sweep(
     context: typer.Context,
-    rig: Annotated[str, typer.Option(metavar="RIG", help="Name or file of the rig.")],
+    rig: Annotated[
+        str,
+        typer.Option(
+            metavar="RIG", autocompletion=completing.rigs, help="Name or file of the rig."
+        ),
+    ],
     rated: Annotated[
         str | None,
         typer.Option(
             metavar="RATED",
+            autocompletion=completing.curves,
             help="Name or file of the rated curve, or a plate as in '45/90A 14V @1500/6000'.",
         ),
     ] = None,
     method: Annotated[
-        str, typer.Option(metavar="METHOD", help="Name or file of the method.")
+        str,
+        typer.Option(
+            metavar="METHOD", autocompletion=completing.methods, help="Name or file of the method."
+        ),
     ] = "quick",
     rule: Annotated[
-        str | None, typer.Option(metavar="RULE", help="Acceptance rule; default the method's own.")
+        str | None,
+        typer.Option(
+            metavar="RULE",
+            autocompletion=completing.rules,
+            help="Acceptance rule; default the method's own.",
+        ),
     ] = None,
     job: Annotated[str | None, typer.Option(metavar="J", help="Number of the job.")] = None,
     serial: Annotated[str | None, typer.Option(metavar="S", help="Serial of the unit.")] = None,
     unit: Annotated[str | None, typer.Option(metavar="TEXT", help="What the unit is.")] = None,
     stage: Annotated[
         str | None,
-        typer.Option(metavar="P", help="before, after, incoming, reference, or free text."),
+        typer.Option(
+            metavar="P",
+            autocompletion=completing.one_of("before", "after", "incoming", "reference"),
+            help="before, after, incoming, reference, or free text.",
+        ),
     ] = None,
     operator: Annotated[str | None, typer.Option(metavar="NAME", help="Who tests.")] = None,
     steps: Annotated[
@@ -43,7 +62,11 @@ def sweep(
     ] = None,
     fault: Annotated[
         str | None,
-        typer.Option(metavar="NAME[@S]", help="A fault, from second S on; simulated rigs only."),
+        typer.Option(
+            metavar="NAME[@S]",
+            autocompletion=completing.faults,
+            help="A fault, from second S on; simulated rigs only.",
+        ),
     ] = None,
     screen: Annotated[
         bool, typer.Option("--screen/--plain", help="Full screen, or plain live lines (default).")
