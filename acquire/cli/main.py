@@ -136,6 +136,11 @@ def run(arguments: list[str]) -> int:
     except USAGE_ERROR as error:
         error.show()
         return Exit.USAGE
+    except OSError as error:
+        if "--install-completion" not in arguments:
+            raise
+        print(f"Completion cannot be put in place ({error}).", file=sys.stderr)
+        return Exit.USAGE
     except BenchError as error:
         print(error, file=sys.stderr)
         return code_of(error)

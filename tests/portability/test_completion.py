@@ -11,6 +11,7 @@ import pytest
 import typer
 
 from acquire.cli import completing
+from acquire.cli.main import run
 from profiles.catalogue import KINDS, entries
 from tests.portability.reach import ROOT
 
@@ -93,6 +94,18 @@ def test_the_script_that_a_shell_needs_is_shown(shell: str) -> None:
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     assert "_STEADYAMPS_COMPLETE" in done.stdout
+
+
+def test_a_shell_that_is_not_there_is_a_sentence(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """PowerShell is asked where its profile lies; here it cannot be asked."""
+    monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("_TYPER_COMPLETE_TEST_DISABLE_SHELL_DETECTION", "1")
+    monkeypatch.setattr("typer.completion._get_shell_name", lambda: "pwsh", raising=False)
+    assert run(["--install-completion", "pwsh"]) == 2
+    assert "Completion cannot be put in place" in capsys.readouterr().err
 
 
 # ---- what is offered -----------------------------------------------------------------------
