@@ -40,13 +40,31 @@ def test_wheel_carries_every_profile_and_sample_run_and_no_tests(wheel: Path) ->
     assert not any(name.startswith("tests/") for name in names)
 
 
-def test_installed_program_runs_a_sweep_outside_the_checkout(wheel: Path, tmp_path: Path) -> None:
-    home = tmp_path / "elsewhere"
+@pytest.fixture(scope="module")
+def stick(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The wheel and all it needs, as they are carried to a computer without a connection."""
+    folder = tmp_path_factory.mktemp("stick")
+    command = [sys.executable, "-m", "pip", "wheel", "-q", "-w", str(folder), str(wheel)]
+    subprocess.run(command, check=True)
+    return folder
+
+
+def test_installed_from_a_stick_it_runs_a_sweep_outside_the_checkout(
+    stick: Path, tmp_path: Path
+) -> None:
+    """Without a registry, in a folder with a space and an umlaut, as README has it."""
+    home = tmp_path / "Werkstatt Süd"
     home.mkdir()
     venv.create(home / "env", with_pip=True)
     scripts = home / "env" / ("Scripts" if os.name == "nt" else "bin")
-    subprocess.run([scripts / "python", "-m", "pip", "install", "-q", str(wheel)], check=True)
-    environment = {k: v for k, v in os.environ.items() if k != "PYTHONPATH"}
+    nowhere = "http://127.0.0.1:9"
+    environment = {
+        name: value
+        for name, value in os.environ.items()
+        if name != "PYTHONPATH" and not name.startswith("PIP_")
+    } | {"http_proxy": nowhere, "https_proxy": nowhere, "PIP_CONFIG_FILE": os.devnull}
+    install = ["-m", "pip", "install", "-q", "--no-index", "--find-links", str(stick)]
+    subprocess.run([scripts / "python", *install, "steadyamps"], check=True, env=environment)
     environment["STEADYAMPS_CONFIG"] = str(home / "config")
     where = subprocess.run(
         [scripts / "python", "-c", "import acquire, profiles; print(acquire.__file__)"],
