@@ -14,6 +14,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from acquire.plain_sum import plain_sum
 from acquire.settle.blocks import BLOCK_S, Block
 from acquire.settle.display_step import step_left
 from acquire.settle.lag_bank import (
@@ -248,7 +249,7 @@ class Predictor:
         """Mean of the last AHEAD blocks; nan when all are empty."""
         counts = self._counts[-AHEAD:]
         recent = [m for m, c in zip(self._means[-AHEAD:], counts, strict=True) if c]
-        return sum(recent) / len(recent) if recent else math.nan
+        return plain_sum(recent) / len(recent) if recent else math.nan
 
 
 class _Forecasts:
@@ -278,7 +279,7 @@ class _Forecasts:
         """Root mean square of the checks now, 1 s and 2 s ago; never below 1."""
         made = [self._checks.get(seen - back, math.nan) for back in (0, 2, 4)]
         checks = [c for c in made if not math.isnan(c)]
-        return math.sqrt(max(1.0, sum(c * c for c in checks) / 3.0))
+        return math.sqrt(max(1.0, plain_sum(c * c for c in checks) / 3.0))
 
 
 def _spread(weight: Floats, values: Floats, sds: Floats) -> float:
