@@ -91,7 +91,7 @@ class SerialLink:
         except _PORT_ERRORS as error:
             raise lost(self._instrument, self.where, "read", error) from error
 
-    def _received(self, port: serial.SerialBase, wait_s: float) -> bytes:
+    def _received(self, port: Any, wait_s: float) -> bytes:  # noqa: ANN401
         """Where the system cannot wait for the port itself: pyserial's own wait for one byte.
 
         Each change of its time-out sets the whole port anew, so it is changed as seldom as can be.
@@ -114,7 +114,7 @@ class SerialLink:
             with contextlib.suppress(*_PORT_ERRORS):
                 closing.close()
 
-    def _port_opened(self) -> serial.SerialBase:
+    def _port_opened(self) -> Any:  # noqa: ANN401 - pyserial leaves its ports untyped
         if self._serial is None:
             raise not_open(self._instrument, self.where)
         return self._serial
