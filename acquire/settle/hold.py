@@ -112,14 +112,24 @@ class Hold:
             return None
         taken_out = self._freed is not None and self._freed.slope is not None
         hunts = self._speed_only_hunts(WINDOW_BLOCKS[0]) if taken_out else None
-        if all(w.settled or w is hunts for w in self._must.values()):
-            return "yes"
         found = self._found
+        if all(w.settled or w is hunts for w in self._must.values()):
+            return "yes" if found is None or not self._denied(found) else None
         if found is None or not found.ready:
             return None
         hunts = self._speed_only_hunts(SHORT_WINDOW_BLOCKS)
         others = [w for n, w in self._must.items() if n != CURRENT]
         return "predicted" if all(w.quiet or w is hunts for w in others) else None
+
+    def _denied(self, found: Prediction) -> bool:
+        """True when a model that fits says that the current will leave the tolerance after all.
+
+        It sees the whole step, the test its last window only; near its limit the two may differ.
+        """
+        amps = self._watches.get(CURRENT)
+        if amps is None or CURRENT not in self._must or found.misfit > BELIEVED_MISFIT:
+            return False
+        return abs(found.slope + found.left) > amps.tolerance().drift
 
     @property
     def _found(self) -> Prediction | None:
@@ -171,19 +181,20 @@ class Hold:
         found, amps = self._found, self._watches.get(CURRENT)
         if found is None or amps is None:
             return False
-        return found.misfit <= BELIEVED_MISFIT and found.u <= amps.tolerance().drift
+        return found.misfit <= BELIEVED_MISFIT and found.u_wide <= amps.tolerance().drift
 
     def _predicted(self, look: ChannelLook, taken: Taken) -> ChannelLook:
         """The current's look with the value once the lag is over in place of the measured one."""
         found, freed = self._found, self._freed
         if found is None or freed is None:
             return look
-        extra = EXTRA_PART * look.tolerance if self.plan.fast or taken == "yes" else 0.0
+        early = taken == "predicted"
+        extra = EXTRA_PART * look.tolerance if self.plan.fast or not early else 0.0
         return replace(
             look,
             state="still" if abs(found.left) <= look.tolerance else look.state,
             mean=_rounded(found.value + freed.shift()),
-            u=_rounded(math.hypot(found.u, extra)),
+            u=_rounded(math.hypot(found.u if early else found.u_wide, extra)),
             dof=float(found.dof),
         )
 

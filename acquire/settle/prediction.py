@@ -49,6 +49,8 @@ class Prediction:
     """Current once the lag is over, at the thermal state of now and the speed set [A]."""
     u: float
     """Standard uncertainty of `value`: fit, model, forecast misfit, display step."""
+    u_wide: float
+    """The same with all the doubt that decides when a point may be taken."""
     dof: float
     p_known: float
     """Probability that `value` is within the tolerance of what it stands for."""

@@ -6,12 +6,15 @@ import math
 import random
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 from statsmodels.tsa.stattools import acf
 
 from acquire.settle.blocks import BLOCK_S, BlockSeries, RunningMean
 from acquire.settle.display_step import scatter_floor, step_left, step_u
 from acquire.settle.equivalence import lag_one
+
+Floats = npt.NDArray[np.float64]
 
 
 def alternating(middle: float, low: float, high: float, pairs: int) -> list[float]:
@@ -75,36 +78,35 @@ def test_a_gap_is_an_empty_block() -> None:
     assert series.end_s() == 10.0 + 4 * BLOCK_S
 
 
-STEP_U = [(0.0, 0.2887), (0.1, 0.237), (0.2, 0.131), (0.3, 0.049), (0.4, 0.0123), (0.5, 0.0021)]
-"""Noise over display step, standard uncertainty over display step: the formula worked by hand."""
+def shown(noise: float, offsets: Floats) -> tuple[Floats, Floats]:
+    """Mean and standard deviation a display of step 1 shows of values at `offsets`, exactly."""
+    steps = np.arange(-6, 7)
+    root = math.sqrt(2.0) * noise
+    edges = (np.arange(-7, 7) + 0.5)[:, None] - offsets[None, :]
+    below = np.vectorize(math.erf)(edges / root) / 2 + 0.5
+    share = np.diff(below, axis=0)
+    mean = steps @ share
+    return mean, np.sqrt(np.maximum(steps**2 @ share - mean**2, 0.0))
 
 
-@pytest.mark.parametrize(("noise", "u"), STEP_U)
-def test_uncertainty_from_the_display_step_is_the_formulas_and_never_too_small(
-    noise: float, u: float
-) -> None:
-    assert step_u(noise, 1.0) == pytest.approx(u, rel=0.02)
-    assert step_u(noise, 1.0) >= exact_rounding_error(noise) * 0.999
+def test_the_display_step_s_doubt_covers_what_rounding_does_at_every_scatter_shown() -> None:
+    """Values anywhere on the step, noise of 0.02 to 1 step, each as likely in its logarithm."""
+    offsets = np.linspace(-0.5, 0.5, 201)[:-1]
+    pairs = [shown(noise, offsets) for noise in np.geomspace(0.02, 1.0, 60)]
+    scatter = np.concatenate([sd for _, sd in pairs])
+    error = np.concatenate([mean - offsets for mean, _ in pairs])
+    for low in np.arange(0.0, 1.0, 0.05):
+        among = (scatter >= low) & (scatter < low + 0.05)
+        rms = math.sqrt(float(np.mean(error[among] ** 2)))
+        told = math.sqrt(float(np.mean([step_u(sd, 1.0) ** 2 for sd in scatter[among]])))
+        assert rms <= told + 0.03, f"too small a doubt where {low:.2f} steps of scatter are shown"
+        assert told <= 1.5 * rms + 0.03, f"too wide a doubt where {low:.2f} steps are shown"
 
 
-def exact_rounding_error(noise: float) -> float:
-    """RMS over all offsets of the mean error that rounding leaves, noise averaged out."""
-    offsets = np.linspace(-0.5, 0.5, 401)[:-1]
-    total = np.zeros_like(offsets)
-    for k in range(-4, 5):
-        low, high = (k - 0.5 - offsets), (k + 0.5 - offsets)
-        if noise == 0.0:
-            share = ((low <= 0) & (high > 0)).astype(float)
-        else:
-            root = math.sqrt(2.0) * noise
-            share = np.array(
-                [
-                    0.5 * (math.erf(h / root) - math.erf(a / root))
-                    for a, h in zip(low, high, strict=True)
-                ]
-            )
-        total += k * share
-    return float(np.sqrt(np.mean((total - offsets) ** 2)))
+def test_a_still_display_leaves_a_rectangle_of_one_step() -> None:
+    """JCGM 100:2008, F.2.2.1: a step of 1 leaves 1 / sqrt(12)."""
+    assert step_u(0.0, 1.0) == pytest.approx(0.29, abs=0.002)
+    assert step_u(0.5, 1.0) == 0.0
 
 
 def test_without_a_display_step_nothing_is_added() -> None:
