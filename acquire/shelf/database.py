@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from sqlalchemy import Connection, Engine, create_engine, event, select
+from sqlalchemy import URL, Connection, Engine, create_engine, event, select
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import StaticPool
 from sqlalchemy.schema import CreateIndex, CreateTable
@@ -184,9 +184,9 @@ def file_database(folder: Path) -> Database:
     """
     path = folder / INDEX_FILE
     path.parent.mkdir(exist_ok=True)
-    engine = create_engine(
-        f"sqlite:///{path.as_posix()}", connect_args={"timeout": BUSY_S}, pool_size=2
-    )
+    # Not as text: a question mark in the name of a folder would end the path there.
+    place = URL.create("sqlite", database=str(path))
+    engine = create_engine(place, connect_args={"timeout": BUSY_S}, pool_size=2)
     event.listen(engine, "connect", _set_up_sqlite)
     return _with_tables(Database(engine, name=str(path)))
 

@@ -173,3 +173,17 @@ def test_a_profile_with_the_line_ends_of_windows_is_read(mark: str, tmp_path: Pa
     path = tmp_path / "Prüfstand 1.toml"
     path.write_bytes((mark + text.replace("\n", "\r\n")).encode())
     assert load_rig(path).profile == load_rig(shipped).profile
+
+
+@pytest.mark.skipif(os.name == "nt", reason="such names cannot be given on Windows")
+@pytest.mark.parametrize("name", ["50% done", "what?x=1#2", "ä ö (1)"])
+def test_the_index_lies_on_its_shelf_whatever_the_folder_is_called(
+    name: str, tmp_path: Path
+) -> None:
+    from acquire.shelf.database import INDEX_FILE, file_database
+
+    folder = tmp_path / name
+    folder.mkdir()
+    file_database(folder).close()
+    assert (folder / INDEX_FILE).is_file()
+    assert [path.name for path in tmp_path.iterdir()] == [name]
