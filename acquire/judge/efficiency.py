@@ -23,6 +23,22 @@ SPARED_W = 400.0
 NEDC_KM_H = 33.58
 """Mean speed of the driving cycle, from memory, confirmed by the published minimum efficiencies."""
 LEAST_G_PER_KM = 1.0
+VOLTS = 14.3
+RATED_SHARE = 0.5
+"""Of the rated current."""
+HOLD_S: Mapping[float, float] = {1800.0: 1200.0, 3000.0: 1200.0, 6000.0: 600.0, 10000.0: 300.0}
+"""Shaft speed [rpm] -> how long it is held [s]."""
+RUNS = 5
+FUELS: Mapping[str, tuple[float, float]] = {
+    "petrol": (0.264, 2330.0),
+    "petrol turbo": (0.280, 2330.0),
+    "diesel": (0.220, 2640.0),
+    "lpg": (0.342, 1629.0),
+    "lpg turbo": (0.363, 1629.0),
+    "cng": (0.259, 1795.0),
+    "cng turbo": (0.275, 1795.0),
+}
+"""Fuel -> litres for a kWh (gas: m³), grams of CO2 from one of them: Decision (EU) 2020/728."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,3 +109,10 @@ def minimum_efficiency(*, litres_per_kwh: float, grams_per_litre: float) -> floa
     """
     k = SPARED_W / 1000 * litres_per_kwh * grams_per_litre / NEDC_KM_H
     return 1.0 / (1.0 / BASELINE - LEAST_G_PER_KM / k)
+
+
+def least_of(fuel: str) -> float:
+    """The least weighted efficiency for a fuel of `FUELS`, rounded up to 0.1 % as it is printed."""
+    litres, grams = FUELS[fuel]
+    least = minimum_efficiency(litres_per_kwh=litres, grams_per_litre=grams)
+    return math.ceil(round(1000.0 * least, 6)) / 1000.0

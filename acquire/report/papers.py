@@ -6,7 +6,7 @@ import mimetypes
 from dataclasses import replace
 from pathlib import Path
 
-from acquire.errors import RunFileError
+from acquire.errors import OrderError, RunFileError
 from acquire.record.json_text import read_bounded
 from acquire.record.seal import SEAL_FILE, files_of, is_leftover
 from acquire.report.blocks import (
@@ -27,6 +27,7 @@ from acquire.report.material import LARGEST_FILE, Material, SpeedRow
 from acquire.report.part_before import before_section
 from acquire.report.part_conditions import conditions_section
 from acquire.report.part_doubt import doubt_section, readings_section
+from acquire.report.part_efficiency import efficiency_section
 from acquire.report.part_engine import Engine, engine_section
 from acquire.report.part_figures import checks_section, figures_section, findings_section, row_at
 from acquire.report.part_means import instruments_section, means_section
@@ -46,6 +47,7 @@ from acquire.report.part_verdict import (
     verdict_box,
     verdict_section,
 )
+from acquire.typed_path import typed_path
 from profiles.catalogue import config_folder
 
 SHEET_CHART_MM = 104.0
@@ -67,6 +69,7 @@ def report_paper(
         before_section(material, before, words) if before is not None else None,
         figures_section(material, words),
         engine_section(material, engine, words) if engine is not None else None,
+        efficiency_section(material, words),
         checks_section(material, words),
         findings_section(material, words),
         doubt_section(material, words),
@@ -219,7 +222,10 @@ def logo_problem(material: Material) -> str:
 def _logo(path_text: str | None, name: str) -> Picture | None:
     if not path_text:
         return None
-    path = Path(path_text).expanduser()
+    try:
+        path = typed_path(path_text)
+    except OrderError:
+        return None
     path = path if path.is_absolute() else config_folder() / path
     try:
         data = read_bounded(path, largest=LARGEST_FILE)
