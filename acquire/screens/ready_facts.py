@@ -55,8 +55,8 @@ class ReadyFacts:
     rig_state: str = ""
     reasons: tuple[str, ...] = ()
     """Why the rig does not open."""
-    warnings: tuple[str, ...] = ()
-    """What does not keep the drive from being started, and is to be known before it is."""
+    warnings: tuple[tuple[str, str], ...] = ()
+    """(words, what to do): what keeps nobody from starting the drive, to be known before."""
     notes: tuple[tuple[str, Ink, str], ...] = ()
     """(sign, ink, words) of what was found at standstill."""
     wiring: tuple[tuple[str, bool], ...] = ()
@@ -155,20 +155,20 @@ def _rig_missing(keeper: Keeper) -> list[str]:
             if i.state == "bad"]  # fmt: skip
 
 
-def _stalling(choices: Choices, plan: SweepPlan | BenchError | None) -> list[str]:
+def _stalling(choices: Choices, plan: SweepPlan | BenchError | None) -> list[tuple[str, str]]:
     """Where the drive may not carry this unit."""
     order = choices.order()
     if order is None or not isinstance(plan, SweepPlan):
         return []
     words = stall_words(order.rig.profile, plan, order.rated_curve)
-    return [words] if words else []
+    return [(words, "")] if words else []
 
 
-def reference_warnings(watch: ReferenceWatch | None) -> list[str]:
+def reference_warnings(watch: ReferenceWatch | None) -> list[tuple[str, str]]:
     """The bench may not be where it was, or nobody has looked for long."""
     if watch is None or watch.state not in ("out of control", "old"):
         return []
-    return [f"{watch.words}. {watch.what_to_do}".rstrip()]
+    return [(f"{watch.words}.", watch.what_to_do)]
 
 
 def _reference_notes(watch: ReferenceWatch | None, trouble: str) -> list[tuple[str, Ink, str]]:

@@ -27,27 +27,34 @@ STATE_INKS: dict[str, Ink] = {"=": "good", "~": "warn", "!": "bad"}
 
 
 def ready_rows(facts: ReadyFacts, width: int, height: int, look: Look) -> list[Row]:
-    """The whole page in `height` rows of `width` columns."""
-    top = _top(facts, width)
-    fields = _fields(facts.fields, width)
-    bottom = _bottom(facts, width)
-    room = height - len(top) - len(fields) - len(bottom)
-    middle = _middle(facts, width, max(room, 0))
+    """The whole page in `height` rows of `width` columns.
+
+    Where it would not fit, blank rows give way, what to do about a warning, the earlier run.
+    """
+    columns = _columns(facts, width)
+    for tight in (False, True):
+        bottom = _bottom(facts, width, tight)
+        top = _top(facts, width, tight)
+        fields = _fields(facts.fields, width, tight)
+        room = height - len(top) - len(fields) - len(bottom)
+        if room >= len(columns):
+            break
+    middle = _middle(facts, width, max(room, 0), columns)
     return [*top, *fields, *middle, *bottom][:height]
 
 
-def _top(facts: ReadyFacts, width: int) -> list[Row]:
+def _top(facts: ReadyFacts, width: int, tight: bool) -> list[Row]:
     ink: Ink = "strong" if facts.ready else "plain"
-    sentence = facts.sentence
-    lines = [row(EDGE, line) for line in wrapped(sentence, width - 2, ink)][:4]
-    for words in facts.warnings:
-        lines += [row(EDGE, line) for line in wrapped(f"~ {words}", width - 2, "warn", hang=2)]
+    lines = wrapped(facts.sentence, width - 2, ink)[:4]
+    for words, what_to_do in facts.warnings:
+        text = f"~ {words}" if tight else f"~ {words} {what_to_do}".rstrip()
+        lines += wrapped(text, width - 2, "warn", hang=2)[: 2 if tight else 5]
     if facts.said:
-        lines += [row(EDGE, line) for line in wrapped(facts.said, width - 2, "warn")]
-    return [*lines, EMPTY]
+        lines += wrapped(facts.said, width - 2, "warn")
+    return [*(row(EDGE, line) for line in lines), *([] if tight else [EMPTY])]
 
 
-def _fields(fields: Sequence[Field], width: int) -> list[Row]:
+def _fields(fields: Sequence[Field], width: int, tight: bool) -> list[Row]:
     """Unit, serial, job, stage and operator share rows; what is chosen from files has its own."""
     small, large = fields[:5], fields[5:]
     half = width // 2
@@ -57,7 +64,7 @@ def _fields(fields: Sequence[Field], width: int) -> list[Row]:
         _pair(_field(job, 10), half, row(_field(stage, 7), "  ", _field(operator, 0)), width),
     ]
     rows += [_wide(field, width) for field in large]
-    return [*rows, EMPTY]
+    return rows if tight else [*rows, EMPTY]
 
 
 def _pair(left: Row, half: int, right: Row, width: int) -> Row:
@@ -85,25 +92,32 @@ def _wide(field: Field, width: int) -> Row:
 # ---- the rig and the wiring, side by side ----------------------------------------------------
 
 
-def _middle(facts: ReadyFacts, width: int, height: int) -> list[Row]:
+def _columns(facts: ReadyFacts, width: int) -> list[Row]:
+    """The rig on the left, the wiring of this unit and what must be accepted on the right."""
     half = width // 2
     left = [*_rig_head(facts), *map(_live, facts.live)]
     for reason in facts.reasons:
         left += wrapped(f"! {reason}", half - 4, "bad", hang=2)
     right = [
-        row(("wiring of this unit   ", "dim"), offer("[w] ticks all", "tick all")),
-        *_wiring(facts, width - half - 4),
         *_cautions(facts),
         *_checks(facts),
+        row(("wiring of this unit   ", "dim"), offer("[w] ticks all", "tick all")),
+        *_wiring(facts, width - half - 4),
     ]
-    rows = [cut(row(EDGE, one), width - 1)
-            for one in beside(left, right, left_width=half - 2, gap=2)]  # fmt: skip
+    rows = beside(left, right, left_width=half - 2, gap=2)
+    return [cut(row(EDGE, one), width - 1) for one in rows]
+
+
+def _middle(facts: ReadyFacts, width: int, height: int, rows: list[Row]) -> list[Row]:
     notes: list[Row] = []
     for sign, ink, words in facts.notes:
         notes += [row(EDGE, line) for line in wrapped(f"{sign} {words}", width - 2, ink, hang=2)]
     spare = height - len(rows)
-    if spare <= 0:
-        return rows[:height]
+    if spare < 0:
+        more = row(EDGE, (f"and {1 - spare} lines more in a higher window", "warn"))
+        return [*rows[: max(height - 1, 0)], more][:height]
+    if spare == 0:
+        return rows
     shown = notes if len(notes) < spare else [
         *notes[: max(spare - 2, 0)],
         row(EDGE, (f"and {len(notes) - max(spare - 2, 0)} lines more: [i]nstruments", "dim")),
@@ -156,13 +170,13 @@ def _checks(facts: ReadyFacts) -> list[Row]:
 # ---- the foot of the page --------------------------------------------------------------------
 
 
-def _bottom(facts: ReadyFacts, width: int) -> list[Row]:
+def _bottom(facts: ReadyFacts, width: int, tight: bool) -> list[Row]:
     out: list[Row] = []
     if facts.interrupted:
         what = "[g] a new run instead" if facts.going_on else "[g]o on with it"
         words = row((facts.interrupted + " ", "warn"), offer(what, "go on"))
         out.append(cut(row(EDGE, words), width - 1))
-    if facts.earlier:
+    if facts.earlier and not tight:
         out.append(cut(row(EDGE, (facts.earlier, "before")), width - 1))
     begin = offer("[b]egin", "begin", on=facts.ready)
     offers = [

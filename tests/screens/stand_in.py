@@ -96,8 +96,9 @@ def make_run(
     amps: tuple[float, ...] = (47.0, 92.0),
     day: int = 2,
     complete: bool = True,
+    journal: Mapping[str, Mapping[str, object]] | None = None,
 ) -> Path:
-    """A run by hand on the shelf, made without waiting."""
+    """A run by hand on the shelf, made without waiting; `journal`: more of what it keeps."""
     from datetime import UTC, datetime
 
     order = RunOrder(
@@ -107,6 +108,8 @@ def make_run(
     plan = order.plan()
     clock = HandClock(start_utc=datetime(2026, 3, day, 9, 30, tzinfo=UTC))
     record = RunFolder.create(shelf, order.header(plan), clock, sync_every_s=None)
+    for kind, data in (journal or {}).items():
+        record.append(kind, data)
     points = []
     for step, value in zip(plan.steps, amps, strict=False):
         clock.advance(20.0)
