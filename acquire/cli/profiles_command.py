@@ -138,7 +138,8 @@ def check_profiles(
             document.append({"file": file, "ok": False, "problems": problems})
         else:
             voice.result(f"{file}: good. {_ONE[kind]}: {loaded.profile.title}")
-            document.append({"file": file, "ok": True, "problems": []})
+            doubts = _doubts(voice, kind, loaded.profile)
+            document.append({"file": file, "ok": True, "problems": [], "cautions": doubts})
             if live and kind == "rigs":
                 silent = _show_raw(voice, loaded.profile)
                 document[-1] |= {"ok": not silent, "silent": silent}
@@ -218,6 +219,18 @@ def new_curve(
     voice.result("\n".join(curve_lines(new)))
     voice.document(new.as_json())
     return Exit.OK
+
+
+def _doubts(voice: Voice, kind: str, profile: Any) -> list[str]:
+    """What is allowed but weak in a rig: lines without a checksum."""
+    if kind != "rigs":
+        return []
+    from acquire.readiness import weak_lines
+
+    doubts = [f"{one.name}: {one.words}. {one.what_to_do}" for one in weak_lines(profile)]
+    for doubt in doubts:
+        voice.result(f"  ! {doubt}")
+    return doubts
 
 
 def _show_raw(voice: Voice, rig: Rig) -> list[str]:

@@ -128,6 +128,23 @@ def test_profiles_check_names_every_error_of_a_file(
     assert 'Did you mean "volts_max"?' in told, "both at once"
 
 
+def test_profiles_check_says_which_lines_of_a_rig_are_weak(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "bench.toml"
+    path.write_text(
+        'title = "Bench"\n[channels.shaft_rpm]\ndriver = "hand"\n'
+        '[channels.amps]\ndriver = "lines"\nport = "COM7"\npattern = "(?P<value>[0-9.]+)"\n'
+        "plausible = [0, 200]\n"
+        "[limits]\nvolts_max = 16.0\n",
+        encoding="utf-8",
+    )
+    assert run(["profiles", "check", str(path)]) == 0
+    told = capsys.readouterr().out
+    assert "lines of amps: no checksum" in told
+    assert "plausible" in told
+
+
 def test_profiles_list_and_show_tell_where_things_come_from(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
