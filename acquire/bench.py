@@ -18,6 +18,7 @@ from acquire.guard import ClockWatch, Guard, Trip
 from acquire.judge.steady_point import SteadyPoint
 from acquire.judging import WarmUpRan, warm_up_of
 from acquire.points import PointMaker, measured_of
+from acquire.pump_watch import PumpWatch
 from acquire.record.run_folder import RunFolder
 from acquire.stop_path import StopPath, StopReason
 from acquire.sweep.commands import (
@@ -182,6 +183,10 @@ class Bench:
         """Readings from before the run began (or went on) are left out."""
         self._hand = hand
         self._watch = ClockWatch(clock.monotonic_s(), clock.utc().timestamp())
+        self._turns = 0
+        self._pump_watch = PumpWatch(
+            lambda: self._turns, lambda words: stop.trip(StopReason("error", words))
+        )
         self._thread = threading.Thread(target=self._pump, name="bench pump", daemon=True)
 
     # ---- from the screen -------------------------------------------------------------------
@@ -189,6 +194,7 @@ class Bench:
     def start(self) -> None:
         """Begin; returns at once."""
         self._thread.start()
+        self._pump_watch.begin()
 
     def act(self, act: Act) -> None:
         """The operator wants something other than waiting."""
@@ -226,6 +232,8 @@ class Bench:
         except BaseException as error:  # noqa: BLE001 - whatever it is, the rig comes to rest first
             self._failure = error
             self._stop.trip(StopReason("error", _words(error)))
+        finally:
+            self._pump_watch.end()
         self._note_stopping()
         self._record_until_rest()
 
@@ -238,6 +246,7 @@ class Bench:
 
     def _turn(self) -> None:
         """One round: readings, guard, sweep, commands."""
+        self._turns += 1
         readings = self._take()
         now_s = self.view.t_s = self.now_s()
         self._trip_on(self.guard.tick(now_s))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,6 +31,7 @@ from acquire.sweep.plan import SweepPlan
 from acquire.sweep.sweep import Sweep
 from drivers.bench_wiring import BenchWiring
 from drivers.clock import Clock, RealClock
+from profiles.errors import BenchError
 from profiles.method import Check
 from profiles.rig import Rig
 
@@ -40,6 +42,7 @@ FRESH_S = 1.5
 SHED_BELOW_RPM = 600.0
 SHED_BELOW_SHARE = 0.5
 OVERSPEED = 1.03
+PUMP_WAIT_S = 5.0
 SERVER_WAIT_S = 2.0
 """At the end of a run, for a server to note it; what it misses it learns when next looked at."""
 
@@ -98,6 +101,14 @@ class LiveRun:
             self.stop_path.trip(StopReason("error", str(error) if error else "the program ends"))
             self.stop_path.wait()
         self._opened_rig.close()
+        self._close_record()
+
+    def _close_record(self) -> None:
+        """What could not be finished is let go of: it can be resumed, here or elsewhere."""
+        if self.record is None or (self.bench is not None and not self.bench.wait(PUMP_WAIT_S)):
+            return  # never begun, or a disk that hangs holds the pump
+        with contextlib.suppress(BenchError):
+            self.record.close()
 
     # ---- opening ---------------------------------------------------------------------------
 

@@ -15,6 +15,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from acquire.stop_notes import StopNotes
 from drivers.clock import Clock
 from profiles.errors import BenchError
 
@@ -25,6 +26,8 @@ SLOWING_S, SLOWED = 4.0, 0.9
 """After so long the shaft must have lost a tenth of its speed, or the operator is called."""
 AT_REST_RPM = 30.0
 POLL_S = 0.02
+NOTES_S = 2.0
+"""At the end of the order, for the journal; a disk that hangs does not get longer."""
 
 
 class OnItsWay(Protocol):
@@ -109,9 +112,9 @@ class StopPath:
         *,
         note: Callable[[StopEvent], None] = lambda _event: None,
     ) -> None:
-        """`note` is told of each event as it happens; an error it raises is ignored here."""
+        """`note` is told of each event, in a thread of its own; an error it raises is ignored."""
         self._rig = rig
-        self._note = note
+        self._notes = StopNotes(note, failed=self._not_noted)
         self._tripped = threading.Event()
         self._finished = threading.Event()
         self._first = threading.Lock()
@@ -152,8 +155,10 @@ class StopPath:
         if report is None:
             return
         try:
+            self._notes.start()
             self._bring_to_rest(report)
         finally:
+            self._notes.finish(NOTES_S)
             report.finished = True
             self._finished.set()
 
@@ -248,7 +253,9 @@ class StopPath:
     def _event(self, report: StopReport, words: str, *, ok: bool = True) -> None:
         event = StopEvent(self._rig.clock.monotonic_s(), words, ok)
         report.events.append(event)
-        try:
-            self._note(event)
-        except Exception:  # noqa: BLE001 - the journal may be what failed; stopping comes first
-            report.events.append(StopEvent(event.t_s, "the journal could not be written", ok=False))
+        self._notes.add(event)
+
+    def _not_noted(self, event: StopEvent) -> None:
+        if self._report is not None:
+            words = "the journal could not be written"
+            self._report.events.append(StopEvent(event.t_s, words, ok=False))

@@ -12,6 +12,7 @@ What makes it survive a power cut at any instant:
 
 from __future__ import annotations
 
+import contextlib
 import threading
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -131,8 +132,13 @@ class RunFolder:
         samples = GrowingFile(files, folder / SAMPLES_FILE, claimed=True)
         so_far = WrittenSoFar(samples, first_prev(folder.name), 0, (), 0.0)
         run = cls(header, clock, files, so_far=so_far, key=key, sync_every_s=sync_every_s)
-        run.append("began", {"program": header.program, **key_facts(key)}, sync=True)
-        replace_file(files, folder / RUN_FILE, header.as_bytes())
+        try:
+            run.append("began", {"program": header.program, **key_facts(key)}, sync=True)
+            replace_file(files, folder / RUN_FILE, header.as_bytes())
+        except RunFileError:
+            with contextlib.suppress(RunFileError):
+                run.close()  # it never began; nothing of it stays open
+            raise
         return run
 
     @property
