@@ -5,6 +5,7 @@ Pages are imported where they are opened, so that the first paint comes at once.
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import os
 import threading
@@ -35,6 +36,8 @@ if TYPE_CHECKING:
     from acquire.screens.memory import Memory
 
 T = TypeVar("T")
+MOUNTED_S = 2.0
+"""A page takes some milliseconds to be there; keys wait for it, but not for ever [s]."""
 STOP_KEYS = {
     "space": "the space bar was pressed.",
     "ctrl+c": "Ctrl-C was pressed.",
@@ -119,7 +122,21 @@ class BenchApp(App[None], inherit_bindings=False):
         if isinstance(event, events.Key) and event.key == "ctrl+c":
             self.leave()
             return
+        if isinstance(event, events.Key) and isinstance(self.screen, Page):
+            await self._key_to(self.screen, event)
+            return
         await super().on_event(event)
+
+    async def _key_to(self, page: Page, event: events.Key) -> None:
+        """One key after the other, each to the page on top by then.
+
+        The toolkit would put keys typed in quick succession into the queue of the page that was on
+        top: letters of a serial would be keys of the page below.
+        """
+        self.app_focus = True
+        with contextlib.suppress(TimeoutError):
+            await asyncio.wait_for(page._mounted_event.wait(), MOUNTED_S)
+        await page.on_key(event)
 
     def stop_by_key(self, key: str) -> bool:
         """Stop, if that is what this key does and a run is on. From any thread."""

@@ -49,7 +49,7 @@ class InstrumentsPage(ScrollPage):
 
     def offers(self) -> list[Row]:
         offers = [offer("[Esc] back", "back")]
-        if not self.bench_app.busy:
+        if not self.bench_app.busy and self.bench_app.choices.rig is not None:
             offers.append(offer("look [a]t the rig again", "again"))
         return offers
 
@@ -64,7 +64,7 @@ class InstrumentsPage(ScrollPage):
         if opened is None or opened.wiring is None:
             why = [line for reason in reasons_of(keeper.trouble)
                    for line in wrapped(f"! {reason}", width - 2, "bad", hang=2)]  # fmt: skip
-            return [EMPTY, row(" ", ("The rig is not open.", "strong")), EMPTY,
+            return [EMPTY, row(" ", (self._not_open(), "strong")), EMPTY,
                     *(row(" ", line) for line in why)]  # fmt: skip
         self._follow(keeper, opened)
         return [
@@ -76,6 +76,13 @@ class InstrumentsPage(ScrollPage):
             *_found([*self._reference(), *keeper.items], width),
             *_traffic(self.traffic, width),
         ]
+
+    def _not_open(self) -> str:
+        if self.bench_app.choices.rig is None:
+            return "No rig is chosen yet: r on the ready page chooses it."
+        if self.bench_app.keeper.state == "opening":
+            return "The rig is being opened; this takes some seconds."
+        return "The rig is not open."
 
     def _reference(self) -> list[Item]:
         """How the chart of the rig's reference unit stands."""

@@ -32,6 +32,8 @@ def past_rows(facts: PastFacts, width: int, height: int) -> list[Row]:
     top = _top(facts, width)
     bottom = _bottom(facts, width)
     heading = row(EDGE, (HEADING if width < WIDE else WIDE_HEADING, "dim"))
+    if not facts.all_runs:
+        heading = EMPTY
     room = max(height - len(top) - len(bottom) - 1, 1)
     first = max(0, min(facts.at - room // 2, max(facts.total, facts.at + 1) - room))
     lines = [_line(facts, place, width) for place in range(first, first + room)]
@@ -102,6 +104,9 @@ def _bottom(facts: PastFacts, width: int) -> list[Row]:
         ]
         lines = [*wrapped(HINT, width - 2, "dim"), *strips_of(offers, width - 2)]
         return [row(EDGE, line) for line in lines]
+    if facts.read and not facts.all_runs:
+        offers = [offer("[?] help", "help"), offer("[Esc] back", "back")]
+        return [row(EDGE, line) for line in strips_of(offers, width - 2)]
     pair = _pair(facts)
     offers = [
         row(("[up] [down]", "key")),

@@ -254,7 +254,7 @@ def _allowed_field(choices: Choices) -> Field:
 
 def _rig_state(keeper: Keeper, rig: Rig | None) -> str:
     if rig is None:
-        return "no rig is chosen"
+        return "not chosen"
     return {"closed": "not open", "opening": "being opened", "open": "open"}.get(
         keeper.state, keeper.state
     )

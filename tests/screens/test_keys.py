@@ -7,6 +7,7 @@ from collections.abc import Awaitable, Callable
 from pathlib import Path
 
 import pytest
+from textual import events
 from textual.pilot import Pilot
 
 from acquire.screens.app import BenchApp
@@ -90,6 +91,26 @@ def test_a_run_is_prepared_and_begun_by_keys_alone(keeper: KeeperStandIn) -> Non
     assert wanted.order.serial == "A 17"
     assert wanted.accepted["how"] == "accepted on the screen"
     assert wanted.accepted["cautions"]
+
+
+def test_what_is_typed_at_once_goes_to_the_page_each_key_belongs_to(
+    keeper: KeeperStandIn,
+) -> None:
+    """As a scanner types: the letters of a serial must not tick, begin or quit."""
+    typed = ["s", *"wbqacdr-17", "enter", "p", "escape", "e", *"150", "escape", "1"]
+
+    async def steps(app: BenchApp, pilot: Pilot[None]) -> None:
+        for key in typed:
+            character = key if len(key) == 1 else "\r" if key == "enter" else None
+            app.post_message(events.Key("minus" if key == "-" else key, character))
+        await wait_until(pilot, lambda: bool(app.choices.ticked))
+        assert app.choices.serial == "wbqacdr-17"
+        assert app.engine_figures == {"engine_mm": "150"}
+        assert isinstance(app.screen, ReadyPage)
+        assert app.choices.ticked == {app.choices.wiring[0]}
+        assert not keeper.begun
+
+    run_app(app_with(keeper), steps)
 
 
 def test_a_wrong_plate_is_refused_with_a_sentence_and_may_be_corrected(
