@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
@@ -112,24 +113,24 @@ def run_day(
     folder: Path,
     say: Say,
     with_real: bool = True,
-    at_most: int | None = None,
+    numbers: Sequence[int] | None = None,
 ) -> Day:
-    """Sweep after sweep; a breach is said as it is found."""
+    """Sweep after sweep; a breach is said as it is found. `numbers`: only these sweeps."""
     shelf = folder / "shelf"
     shelf.mkdir(parents=True)
     day = Day(seed, shelf)
     day.held.append(held_now(0.0))
     chance = Random(f"real {seed}")
     began_s, next_h, real_h = time.process_time(), 1.0, REAL_EVERY_H / 2
-    number = 0
-    while day.simulated_s < hours * HOUR_S and (at_most is None or number < at_most):
+    for number in numbers if numbers is not None else itertools.count():
+        if day.simulated_s >= hours * HOUR_S:
+            break
         planned = planned_sweep(seed, number)
         found = day.note(run_one(planned, shelf))
         for one in found[:MOST_SAID]:
             say(f"BREACH {one.kind}: {one.words}\n  in {planned}")
-        number += 1
         hour = day.simulated_s / HOUR_S
-        if number % SHELF_EVERY == 0:
+        if day.sweeps % SHELF_EVERY == 0:
             day.look_at_the_shelf()
         if with_real and POSSIBLE and hour >= real_h:
             real_h += REAL_EVERY_H

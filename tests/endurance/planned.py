@@ -23,7 +23,7 @@ from tests.endurance.faults import Planted, draw
 RIGS = ("driven", "driven", "driven on serial lines", "24 V", "pile", "aboard", "bank")
 MACHINES_12 = ("small-frame-14v-90a", "mid-frame-14v-120a", "fast-frame-14v-180a")
 METHODS = ("quick",) * 12 + ("quick, kept to one speed",) * 3 + ("warm",) * 3 + ("fine",)
-FAULTS_WITHIN_S = {"quick": 110.0, "quick, kept to one speed": 45.0, "warm": 700.0, "fine": 2600.0}
+FAULTS_WITHIN_S = {"quick": 75.0, "quick, kept to one speed": 22.0, "warm": 500.0, "fine": 2600.0}
 STAGES = ("before", "after")
 BANK = {
     "driver": "modbus",

@@ -1,0 +1,53 @@
+"""What the day on the bench brought to light, each once by itself."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.endurance.judged import breaches, stops
+from tests.endurance.made import AT_SPEED_S, swept
+
+
+@pytest.mark.parametrize("rig", ["driven", "driven on serial lines", "pile"])
+@pytest.mark.parametrize("kind", ["write hangs", "sync hangs"])
+def test_a_disk_that_hangs_stops_the_drive_in_bounded_time(
+    tmp_path: Path, rig: str, kind: str
+) -> None:
+    happened = swept(tmp_path, (kind, "", AT_SPEED_S), rig=rig, for_s=60.0)
+    assert list(breaches(happened)) == []
+    if kind == "write hangs":
+        (hang,) = [one for one in stops(happened) if one.kind == "readings not looked at"]
+        assert 4.0 < hang.took_s < 7.0
+        report = happened.parts[0].report
+        assert report is not None
+        assert "not looked at" in report.reason.words
+
+
+def test_the_order_of_the_stop_does_not_wait_for_a_journal_that_hangs(tmp_path: Path) -> None:
+    happened = swept(tmp_path, ("write hangs", "", AT_SPEED_S), rig="bank", for_s=0.5)
+    report = happened.parts[0].report
+    assert report is not None
+    shed = next(event for event in report.events if event.words == "load shed")
+    assert shed.t_s - report.tripped_s < 25.0, "the disk hangs for 90 s, the load is shed before"
+    assert list(breaches(happened)) == []
+
+
+@pytest.mark.parametrize("kind", ["disk full", "disk broken", "disk read-only", "sync refused"])
+def test_a_record_that_cannot_be_finished_is_let_go_and_goes_on_in_the_same_program(
+    tmp_path: Path, kind: str
+) -> None:
+    happened = swept(tmp_path, (kind, "", AT_SPEED_S), goes_on=True)
+    first, second = happened.parts
+    assert first.error
+    assert not first.sealed
+    assert second.sealed
+    assert list(breaches(happened)) == []
+
+
+def test_a_run_that_cannot_begin_leaves_nothing_open(tmp_path: Path) -> None:
+    for at_s in (1.9, 1.95, 2.0):
+        happened = swept(tmp_path / str(at_s), ("disk full", "", at_s))
+        assert happened.leaks == []
+        assert list(breaches(happened)) == []
