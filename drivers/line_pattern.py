@@ -16,7 +16,8 @@ from drivers.errors import Unreadable
 from drivers.modbus_frame import crc16
 
 LONGEST_LINE = 256
-_NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
+# Each digit can be matched in one way only: a long run of them is refused in no time.
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 CHECKSUMS = ("xor", "sum", "crc")
 
 
@@ -122,18 +123,19 @@ class LineFramer:
     def __init__(self, terminator: bytes = b"", longest: int = LONGEST_LINE) -> None:
         self._end = re.compile(re.escape(terminator) if terminator else rb"[\r\n]+")
         self._longest = longest
-        self._kept = bytearray()
+        self._kept = b""
         self._dropping = True
         self.overruns = 0
 
     def feed(self, data: bytes) -> list[bytes]:
         """Whole lines that `data` completes, without terminators; empty lines are left out."""
-        self._kept += data
-        *lines, rest = self._end.split(bytes(self._kept))
-        self._kept = bytearray(rest)
-        whole = [line for line in map(self._whole, lines) if line]
+        came = self._kept + data
+        *lines, self._kept = self._end.split(came)
+        if self._dropping or len(came) > self._longest:
+            lines = list(map(self._whole, lines))
+        whole = [line for line in lines if line]
         if len(self._kept) > self._longest:
-            self._kept.clear()
+            self._kept = b""
             self.overruns += not self._dropping
             self._dropping = True
         return whole

@@ -36,8 +36,8 @@ class _Listener:
     heard_s: float = 0.0
     every_s: float = 0.0
     """How long it was silent before its last reading [s]."""
-    told_s: float = 0.0
-    """When it was last said to be stale, or last heard [s]."""
+    due_s: float = 0.0
+    """When it is said to be stale, unless it is heard before [s]."""
     bad_s: float = -1.0
     count: str | None = None
 
@@ -49,7 +49,13 @@ class _Listener:
     def heard_at(self, now_s: float) -> None:
         """A good line came."""
         self.every_s = now_s - self.heard_s
-        self.heard_s = self.told_s = now_s
+        self.heard_s = now_s
+        self.due_s = now_s + self.patience_s
+
+    def opened_at(self, now_s: float) -> None:
+        """Nothing was heard yet."""
+        self.heard_s, self.every_s, self.count = now_s, 0.0, None
+        self.due_s = now_s + self.patience_s
 
 
 class StreamDriver(PortDriver):
@@ -87,31 +93,31 @@ class StreamDriver(PortDriver):
         self._framer = LineFramer(self._end())
         self._heard_s = exchange.wall.now_s()
         for listener in self._listeners:
-            listener.heard_s = listener.told_s = exchange.wall.now_s()
-            listener.every_s, listener.count = 0.0, None
+            listener.opened_at(self._heard_s)
 
     def tell(self, exchange: Exchange, text: str) -> None:
         """Send a command line; nothing answers it."""
         exchange.send(text.encode("latin-1") + self._terminator)
 
     def heard(self, exchange: Exchange, data: bytes) -> Sequence[Reading]:
-        self._notice_mute(exchange, data)
+        now_s = exchange.wall.now_s()
+        if data:
+            self._heard_s = now_s
+        else:
+            self._notice_mute(exchange, now_s)
         readings: list[Reading] = []
         overruns = self._framer.overruns
         for line in self._framer.feed(data):
-            readings += self._readings(exchange, line)
+            readings += self._readings(exchange, line, now_s)
         if self._framer.overruns > overruns:
             fault = Unreadable("a line without an end", data)
             readings += self._bad(exchange, self._listeners, fault)
-        return readings + self._silent(exchange)
+        return readings + self._silent(exchange, now_s)
 
-    def _notice_mute(self, exchange: Exchange, data: bytes) -> None:
+    def _notice_mute(self, exchange: Exchange, now_s: float) -> None:
         """A connection whose far end lost its power looks open for hours."""
-        if data:
-            self._heard_s = exchange.wall.now_s()
-        elif self._listeners and exchange.wall.now_s() - self._heard_s > max(
-            MUTE_S, 3 * self._patience_s()
-        ):
+        silent_s = now_s - self._heard_s
+        if self._listeners and silent_s > MUTE_S and silent_s > 3 * self._patience_s():
             raise LinkLost(
                 ", ".join(self.channels),
                 f"nothing at all comes from {exchange.where}.",
@@ -121,14 +127,14 @@ class StreamDriver(PortDriver):
     def _patience_s(self) -> float:
         return max((listener.silent_s for listener in self._listeners), default=MUTE_S)
 
-    def _readings(self, exchange: Exchange, line: bytes) -> list[Reading]:
+    def _readings(self, exchange: Exchange, line: bytes, now_s: float) -> list[Reading]:
         faults: list[Unreadable] = []
         readings: list[Reading] = []
         for listener in self._listeners:
             try:
                 found = listener.read(line)
                 if found is not None:
-                    readings.append(self._heard(exchange, listener, *found))
+                    readings.append(self._heard(exchange.answered_t_s, listener, now_s, *found))
             except BadAnswer as error:
                 readings += self._bad(exchange, [listener], Unreadable(error.message, line))
             except Unreadable as error:
@@ -138,13 +144,14 @@ class StreamDriver(PortDriver):
         return self._bad(exchange, self._listeners, faults[0])
 
     @staticmethod
-    def _heard(exchange: Exchange, listener: _Listener, value: float, count: str | None) -> Reading:
-        t_s = exchange.answered_t_s
+    def _heard(
+        t_s: float, listener: _Listener, now_s: float, value: float, count: str | None
+    ) -> Reading:
         if count is not None and count == listener.count:
             note = f"the instrument repeats its reading number {count}"
             return Reading(listener.name, t_s, None, Quality.STALE, note=note)
         listener.count = count
-        listener.heard_at(exchange.wall.now_s())
+        listener.heard_at(now_s)
         return Reading(listener.name, t_s, value)
 
     @staticmethod
@@ -162,12 +169,12 @@ class StreamDriver(PortDriver):
             for each in due
         ]
 
-    def _silent(self, exchange: Exchange) -> list[Reading]:
-        now_s = exchange.wall.now_s()
-        stale = [each for each in self._listeners if now_s - each.told_s > each.patience_s]
+    def _silent(self, exchange: Exchange, now_s: float) -> list[Reading]:
         readings = []
-        for listener in stale:
-            listener.told_s = now_s
+        for listener in self._listeners:
+            if now_s <= listener.due_s:
+                continue
+            listener.due_s = now_s + listener.patience_s
             note = f"nothing usable from {exchange.where} for {now_s - listener.heard_s:.1f} s"
             t_s = exchange.now_t_s()
             readings.append(Reading(listener.name, t_s, None, Quality.STALE, note=note))

@@ -39,6 +39,13 @@ URGENT_BACK_OFF_S = 0.1
 COMMAND_EXPIRES_S = 2.0
 IDLE_S = 1.0
 """How often a port on which nothing happens is looked at [s]."""
+COUNTERS = {
+    Quality.TIMEOUT: "timeouts",
+    Quality.BAD: "bad",
+    Quality.OVERLOAD: "overloads",
+    Quality.REFUSED: "refused",
+}
+"""Which of the statistics counts a reading that is not ok."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,7 +244,8 @@ class Port:
         self._event("opened", self.link.where)
 
     def _step(self) -> None:
-        self._wake.clear()
+        if self._wake.is_set():
+            self._wake.clear()
         call = self._next_command()
         if call is not None:
             self._serve(call)
@@ -247,8 +255,10 @@ class Port:
             self._ask(self._times.take(self._wall.now_s(), self.statistics))
         elif self.driver.listens:
             self._hear(wait_s)
-        elif not self._urgent and not self._wall.wait(self._wake, min(wait_s, IDLE_S)):
-            self._exchange.look()
+        elif not self._urgent:
+            woken = self._wall.wait(self._wake, min(wait_s, IDLE_S))
+            if not woken and wait_s > IDLE_S:  # else a question follows, which notices as much
+                self._exchange.look()
 
     def _hear(self, wait_s: float) -> None:
         data = self._exchange.hear(wait_s)
@@ -298,20 +308,16 @@ class Port:
         return Reading(channel, self._clock.monotonic_s(), None, Quality.BAD, note=str(fault))
 
     def _count(self, quality: Quality) -> None:
-        counters = {
-            Quality.OK: "received",
-            Quality.TIMEOUT: "timeouts",
-            Quality.BAD: "bad",
-            Quality.OVERLOAD: "overloads",
-            Quality.REFUSED: "refused",
-        }
-        counter = counters.get(quality)
-        if counter is not None:
+        if quality is Quality.OK:
+            self.statistics.received += 1
+        elif (counter := COUNTERS.get(quality)) is not None:
             setattr(self.statistics, counter, getattr(self.statistics, counter) + 1)
 
     # Commands
 
     def _next_command(self) -> _Call | None:
+        if not self._commands:  # whoever adds one wakes this thread afterwards
+            return None
         with self._lock:
             while self._commands:
                 call = self._commands.popleft()

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 KEPT = 64
 LONGEST = 200
+LINE_ENDS = (b"\n", b"\r")
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,22 +25,22 @@ class Traffic:
     """The last messages of one port. Only its thread adds to it; any thread may look."""
 
     def __init__(self) -> None:
-        self._last: deque[Passed] = deque(maxlen=KEPT)
+        self._last: deque[tuple[float, bool, bytes]] = deque(maxlen=KEPT)
 
     def sent(self, t_s: float, data: bytes) -> None:
         """A message was written."""
-        self._last.append(Passed(t_s, True, data[:LONGEST]))
+        self._last.append((t_s, True, data[:LONGEST]))
 
     def came(self, t_s: float, data: bytes) -> None:
         """Bytes came; what follows in pieces belongs to what came before."""
-        before = self._last[-1] if self._last else None
-        if before is not None and not before.sent and len(before.data) + len(data) <= LONGEST:
-            ended = before.data.endswith((b"\n", b"\r"))
-            if not ended:
-                self._last[-1] = Passed(before.t_s, False, before.data + data)
+        if self._last:
+            began_s, sent, before = self._last[-1]
+            whole = sent or before.endswith(LINE_ENDS)
+            if not whole and len(before) + len(data) <= LONGEST:
+                self._last[-1] = (began_s, False, before + data)
                 return
-        self._last.append(Passed(t_s, False, data[:LONGEST]))
+        self._last.append((t_s, False, data[:LONGEST]))
 
     def last(self) -> list[Passed]:
         """What passed lately, the newest last."""
-        return list(self._last)
+        return [Passed(*one) for one in list(self._last)]

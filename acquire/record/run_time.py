@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from drivers.clock import Clock
 from drivers.readings import Reading
 
@@ -31,4 +29,12 @@ class RunTime:
 
     def reading(self, reading: Reading) -> Reading:
         """The same reading, its time from the start of the run."""
-        return replace(reading, t_s=self.of(reading.t_s))
+        return Reading(
+            reading.channel,
+            self.of(reading.t_s),
+            reading.value,
+            reading.quality,
+            reading.span_s,
+            reading.raw,
+            reading.note,
+        )
