@@ -45,6 +45,10 @@ WANDERED = 1.4
 """Outside so many times the allowed band the load must be set again."""
 OPEN_BEFORE_S = 2.0
 """The point is taken so long before the pile must be open: hands need a moment."""
+LOST_MOST = 8
+"""Gone so often in one step, the load is not what comes and goes: a brush that lifts looks so."""
+OPENED_WITHIN_S = 5.0
+"""While the current comes and goes the opening may not be noticed; so long is waited for it."""
 
 Stage = Literal["light", "loading", "holding", "opening"]
 
@@ -79,6 +83,8 @@ class HandLoaded(PlainPhase):
             AMPS: Jump(+1, max(LOAD_TAKES_AMPS, LOAD_TAKES * self._expected_amps())),
         }
         self._right_since_s: float | None = None
+        self._lost = 0
+        """How often the load was gone before the point was taken."""
 
     # ---- phase -----------------------------------------------------------------------------
 
@@ -97,6 +103,8 @@ class HandLoaded(PlainPhase):
             return self._ask_for_load(now_s)
         if self.stage in ("loading", "holding") and self.load_since_s is not None:
             return self._time_is_up(now_s)
+        if self.stage == "opening" and self._lost > LOST_MOST:
+            return self._load_gone(now_s)
         self.due_s = math.inf
         return []
 
@@ -155,9 +163,20 @@ class HandLoaded(PlainPhase):
             self.over, self.due_s = True, math.inf
             return out
         self._hold = self._right_since_s = None
+        self._lost += 1
+        if self._lost > LOST_MOST:
+            return [*out, *self._give_up(now_s)]
         self.stage = "loading"
         self.due_s = math.inf
         return [*out, HandsOn("CLOSE THE PILE", "it was opened before the point was taken")]
+
+    def _give_up(self, now_s: float) -> list[Command]:
+        """The point as it stands, or none; the pile may be closed still, so it is opened."""
+        remark = Remark("load came and went", {"times": self._lost})
+        self.load_since_s = now_s
+        out = self._end(now_s, self._last_known())
+        self.due_s = now_s + OPENED_WITHIN_S
+        return [LoadNoticed(on=True), remark, *out]
 
     def _seconds_good(self) -> float:
         most = self._hand.max_on_s

@@ -51,3 +51,15 @@ def test_a_run_that_cannot_begin_leaves_nothing_open(tmp_path: Path) -> None:
         happened = swept(tmp_path / str(at_s), ("disk full", "", at_s))
         assert happened.leaks == []
         assert list(breaches(happened)) == []
+
+
+def test_a_current_that_comes_and_goes_does_not_hold_up_a_sweep_by_hand(tmp_path: Path) -> None:
+    happened = swept(tmp_path, ("brush worn", "", 8.0), rig="aboard")
+    (part,) = happened.parts
+    assert not part.overdue
+    assert part.found is not None
+    assert part.found.state == "complete"
+    assert list(breaches(happened)) == []
+    assert part.folder is not None
+    asked = (part.folder / "journal.jsonl").read_text().count("CLOSE THE PILE")
+    assert 0 < asked < 20

@@ -212,6 +212,7 @@ class RigWires:
         model = self.model
         self.now()
         self.shown = lambda _channel, value: value
+        model.pile(None)  # whoever stands there opens it
         for wire in self.wires.values():
             wire.heal()
         model.belt.grip_nm = model.machine.belt_grip_nm
