@@ -20,7 +20,7 @@ from acquire.judging import WarmUpRan, warm_up_of
 from acquire.points import PointMaker, measured_of
 from acquire.pump_watch import PumpWatch
 from acquire.record.run_folder import RunFolder
-from acquire.stop_path import StopPath, StopReason
+from acquire.stop_path import StopEvent, StopPath, StopReason
 from acquire.sweep.commands import (
     Act,
     AskCheck,
@@ -236,6 +236,7 @@ class Bench:
             self._pump_watch.end()
         self._note_stopping()
         self._record_until_rest()
+        self._call_for_the_pile()
 
     def _note_stopping(self) -> None:
         """Say where the sweep ended: readings recorded from here on decide nothing."""
@@ -243,6 +244,17 @@ class Bench:
         reason = {"kind": report.reason.kind, "why": report.reason.words} if report else {}
         with contextlib.suppress(BenchError):  # the record may be what failed
             self._record.append("stopping", {**reason, "stepped_rows": self._stepped_rows})
+
+    def _call_for_the_pile(self) -> None:
+        """A load that only hands can open is not left closed without a word."""
+        report = self._stop.report
+        if report is None or self._wires.load is not None or not self.view.load_on:
+            return
+        self.view.hands = HandsOn("OPEN THE PILE", "the run is over and it is closed still")
+        words = f"{self.view.hands.words}: {self.view.hands.detail}."
+        report.events.append(StopEvent(self._clock.monotonic_s(), words, ok=False))
+        with contextlib.suppress(BenchError):  # the record may be what failed
+            self._record.append("hands", _facts(self.view.hands))
 
     def _turn(self) -> None:
         """One round: readings, guard, sweep, commands."""

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from acquire.record.read_run import read_run
 from tests.endurance.judged import breaches, stops
 from tests.endurance.made import AT_SPEED_S, swept
 
@@ -63,3 +65,31 @@ def test_a_current_that_comes_and_goes_does_not_hold_up_a_sweep_by_hand(tmp_path
     assert part.folder is not None
     asked = (part.folder / "journal.jsonl").read_text().count("CLOSE THE PILE")
     assert 0 < asked < 20
+
+
+def pile_at_the_stop(run: Path) -> tuple[bool, bool]:
+    """Whether the pile was closed when the run stopped, and whether somebody was told then."""
+    closed = stopping = told = False
+    for entry in read_run(run).journal:
+        data: dict[str, Any] = dict(entry.data)
+        if entry.kind == "load noticed" and not stopping:
+            closed = bool(data["on"])
+        stopping = stopping or entry.kind == "stopping"
+        told = told or (stopping and data.get("words") == "OPEN THE PILE")
+    return closed, told
+
+
+@pytest.mark.parametrize("rig", ["pile", "aboard"])
+def test_a_pile_that_is_closed_when_a_run_stops_is_called_out(tmp_path: Path, rig: str) -> None:
+    seen = set()
+    for at_s in (5.0, 12.0, 15.0):
+        happened = swept(tmp_path / str(at_s), ("SIGTERM", "", at_s), rig=rig)
+        (part,) = happened.parts
+        assert part.folder is not None
+        assert part.report is not None
+        closed, told = pile_at_the_stop(part.folder)
+        assert told is closed
+        assert closed is any("OPEN THE PILE" in event.words for event in part.report.events)
+        assert list(breaches(happened)) == []
+        seen.add(closed)
+    assert seen == {True, False}

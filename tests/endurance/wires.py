@@ -69,6 +69,8 @@ class SimulatedWire:
         self.name = name
         self.channel = offered.channel
         self.serial = serial
+        self.halves_s = 0.0
+        """The longest that this wire has taken between two halves of a line [s]."""
         self.faults = WireFaults(seed=f"{rig.model.seed}/{name}")
         self.rough = Rough()
         self._rig = rig
@@ -121,6 +123,7 @@ class SimulatedWire:
     def arrived(self) -> bytes:
         """What is there for the program now."""
         now_s = self._rig.now()
+        self.halves_s = max(self.halves_s, self.faults.halves_s)
         for line in self.instrument.speak(now_s):
             self.faults.put(line, now_s)
         return self.faults.due(now_s)
@@ -261,6 +264,12 @@ class RigWires:
 
     # ---- what was really sent --------------------------------------------------------------
 
+    def _halves_s(self, channel: str) -> float:
+        """How long the second half of a line is on its way: nobody can know that it was said
+        before."""
+        late = [one.halves_s for one in self.wires.values() if one.channel == channel]
+        return max(late, default=0.0)
+
     def why_wrong(self, reading: Reading, asked_for: bool) -> str | None:
         """What is wrong with a reading that the program accepted; None when it is right.
 
@@ -269,7 +278,7 @@ class RigWires:
         """
         if reading.value is None:
             return "accepted without a value"
-        span_s = reading.span_s if asked_for else ON_THE_WAY_S
+        span_s = reading.span_s if asked_for else ON_THE_WAY_S + self._halves_s(reading.channel)
         first_s = reading.t_s - (span_s / 2 if asked_for else span_s) - 2 * ALMOST_S
         last_s = reading.t_s + (span_s / 2 if asked_for else 0.0) + 2 * ALMOST_S
         said = self._said.get(reading.channel, ())
