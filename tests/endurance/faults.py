@@ -159,7 +159,7 @@ KINDS: dict[str, Kind] = {
     "garbled": Kind("wire", _set(garbage_share=0.3), _ANY),
     "all garbled": Kind("wire", _set(garbage_share=1.0), _ANY, blinds=True),
     "cut off": Kind("wire", _set(cut_share=0.3), _ANY),
-    "in halves": Kind("wire", _set(halves_s=0.15), _ANY),
+    "in halves": Kind("wire", _set(halves_s=0.04), _ANY),
     "wrong checksum": Kind("wire", _set(bad_checksum_share=0.4), TALKING),
     "one late": Kind("wire", _set(late_s=3.0, late_messages=1), ASKED),
     "all late": Kind("wire", _set(late_s=3.0, late_messages=None), ASKED, blinds=True),
