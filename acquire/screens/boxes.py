@@ -19,6 +19,7 @@ from acquire.screens.rows import (
     row,
     stop_offer,
     strip_of,
+    tail,
     wrapped,
 )
 
@@ -101,7 +102,7 @@ class Box(Page):
 
     def line_rows(self, width: int) -> list[Row]:
         """The question, the line, and what is wrong with it."""
-        shown = self.typed[-(width - 8) :]
+        shown = tail(self.typed, width - 8)
         out = [
             EMPTY,
             *(row(" ", one) for one in wrapped(self.question, width - 2, "strong")),

@@ -26,6 +26,7 @@ class ScrollPage(Page):
 
     keys: ClassVar[dict[str, str]] = {
         "up": "up", "down": "down", "pageup": "page up", "pagedown": "page down",
+        "home": "first", "end": "last",
         "q": "back", "enter": "back", "l": "light",
     }  # fmt: skip
 
@@ -70,6 +71,14 @@ class ScrollPage(Page):
         step = max(self.sheet.size.height - 3, 1)
         move = step if way == "down" else -step
         self.first = max(min(self.first + move, self._most), 0)
+
+    def act_first(self) -> None:
+        """To the beginning."""
+        self.first = 0
+
+    def act_last(self) -> None:
+        """To the end."""
+        self.first = self._most
 
     def act_light(self) -> None:
         """Light paper for dark, and back."""

@@ -25,6 +25,9 @@ class PastFacts:
     read: bool = True
     """False: nothing has been answered yet."""
     search: str = ""
+    """What stands in the line of the search."""
+    found_for: str = ""
+    """What these runs were looked for by; a moment behind what is typed."""
     searching: bool = False
     complaint: str = ""
     """Why what is typed cannot be looked for (yet)."""
@@ -59,10 +62,10 @@ class PastFacts:
             return "Reading the shelf."
         if self.all_runs == 0:
             return "There are no past tests on this shelf yet; every run is kept here."
-        if self.search:
+        if self.found_for:
             more = "" if self.exact else "more than "
             of = f"{more}{self.total} of {tests(self.all_runs)}"
-            return f"Found for '{self.search}': {of}."
+            return f"Found for '{self.found_for}': {of}."
         return f"{tests(self.all_runs)}, the newest first."
 
 

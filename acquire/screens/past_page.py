@@ -49,6 +49,7 @@ class PastPage(Page):
         self.marked: RunEntry | None = None
         self.answer: Answer | None = None
         self._wanted = self._shown = Wanted()
+        self._usable = self._found_for = ""
         self._asker: ShelfAsker | None = None
         self._number = 0
         self._asking = self._ask_again = self._reading = False
@@ -96,7 +97,8 @@ class PastPage(Page):
         if isinstance(answer, str):
             self.said = answer
         elif answer.number == self._number:
-            self.answer, self.at, self._shown = answer, answer.at, self._wanted
+            self.answer, self.at = answer, answer.at
+            self._shown, self._found_for = self._wanted, self._usable
             self.keep = self.keep or self.facts().picked
         if self._ask_again:
             self._ask_again = False
@@ -143,7 +145,7 @@ class PastPage(Page):
         return replace(
             seen, read=True, entries=found.entries, first=found.first, at=self.at,
             total=found.total, exact=found.exact, all_runs=found.all_runs,
-            partners=found.partners,
+            partners=found.partners, found_for=self._found_for,
         )  # fmt: skip
 
     def _states(self) -> tuple[str, ...]:
@@ -196,9 +198,12 @@ class PastPage(Page):
         except ShelfError as error:
             self.complaint = str(error)
             return
+        self._usable = self.search.strip()
         if wanted != self._wanted:
             self._wanted, self.at = wanted, 0
             self.ask()
+        elif wanted == self._shown:
+            self._found_for = self._usable
 
     def act_nothing(self) -> None:
         """A letter of the search."""

@@ -16,6 +16,7 @@ from acquire.screens.rows import (
     row,
     spread,
     strips_of,
+    tail,
     wrapped,
 )
 from acquire.screens.search_words import HINT
@@ -48,7 +49,7 @@ def _top(facts: PastFacts, width: int) -> list[Row]:
         place = row((f"{facts.at + 1} of {facts.total}{more}", "dim"))
     line: Row = EMPTY
     if facts.searching:
-        shown = facts.search[-(width - 20) :]
+        shown = tail(facts.search, width - 20)
         line = row(EDGE, "search for  ", (f"{shown}_", "field"))
     out = [row(EDGE, one) for one in wrapped(facts.sentence, width - 2, "strong")][:3]
     out.append(spread(line, place, width - 1))

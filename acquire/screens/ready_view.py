@@ -61,14 +61,20 @@ def _fields(fields: Sequence[Field], width: int, tight: bool) -> list[Row]:
     unit, serial, job, stage, operator = small
     rows = [
         _pair(_field(unit, 10), half, _field(serial, 10), width),
-        _pair(_field(job, 10), half, row(_field(stage, 7), "  ", _field(operator, 0)), width),
+        _pair(
+            _field(job, 10), half, row(cut(_field(stage, 7), 20), "  ", _field(operator, 0)), width
+        ),
     ]
     rows += [_wide(field, width) for field in large]
     return rows if tight else [*rows, EMPTY]
 
 
 def _pair(left: Row, half: int, right: Row, width: int) -> Row:
-    return cut(row(EDGE, fit(left, half - 1), right), width - 1)
+    return cut(row(EDGE, fit(cut(left, half - 2), half - 1), right), width - 1)
+
+
+def _stage_and_operator(stage: Field, operator: Field) -> Row:
+    return row(cut(_field(stage, 7), 20), "  ", _field(operator, 0))
 
 
 def _field(field: Field, label: int) -> Row:

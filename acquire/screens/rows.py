@@ -92,6 +92,14 @@ def cut(one: Row, width: int) -> Row:
     return (*out, Bit(">", "dim")) if width > 0 else ()
 
 
+def tail(text: str, width: int) -> str:
+    """The end of a text, no wider than `width`: where one types."""
+    first = len(text)
+    while first > 0 and cells(text[first - 1 :]) <= width:
+        first -= 1
+    return text[first:]
+
+
 def fit(one: Row, width: int) -> Row:
     """The row exactly `width` wide."""
     short = cut(one, width)

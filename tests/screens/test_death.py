@@ -6,6 +6,7 @@ import json
 import os
 import signal
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -31,7 +32,7 @@ page.SweepPage.page_rows = page_rows
 {START}
 """
 FROZEN = f"""
-import time
+import os, pathlib, time
 import acquire.screens.sweep_page as page
 looks = 0
 whole = page.SweepPage.page_rows
@@ -39,17 +40,22 @@ def page_rows(self, width, height):
     global looks
     looks += 1
     if looks == 8:
-        time.sleep(6.0)
+        folder = pathlib.Path(os.environ["HANGS_IN"])
+        (folder / "hangs").touch()
+        until_s = time.monotonic() + 60.0
+        while not (folder / "goes on").exists() and time.monotonic() < until_s:
+            time.sleep(0.02)
     return whole(self, width, height)
 page.SweepPage.page_rows = page_rows
 {START}
 """
 
 
-def sweep(shelf: Path, rig: Path, code: str = START, *more: str) -> Terminal:
+def sweep(shelf: Path, rig: Path, code: str = START) -> Terminal:
     return Terminal(
         "--shelf", str(shelf), "sweep", "--rig", str(rig), "--rated", "small-frame-14v-90a",
-        "--serial", "A-17", "--screen", "--yes", *more, code=code,
+        "--serial", "A-17", "--screen", "--yes", code=code,
+        environment={"HANGS_IN": str(rig.parent)},
     )  # fmt: skip
 
 
@@ -113,18 +119,23 @@ def test_an_exception_in_a_page_stops_the_rig_and_keeps_the_record(
     assert "the screens failed" in verdict["reason"]
 
 
+def read_until(terminal: Terminal, what: Callable[[], bool], within_s: float = 30.0) -> None:
+    """Take what the program draws until something outside its screen is so."""
+    until_s = time.monotonic() + within_s
+    while not what():
+        assert time.monotonic() < until_s, terminal.text
+        terminal.read()
+
+
 def test_the_space_bar_stops_while_a_page_hangs(tmp_path: Path, fast_rig: Path) -> None:
-    """The page sleeps for 6 s on the event loop; the drive is off long before it wakes."""
+    """The page hangs on the event loop until it is let go; the drive is off long before."""
     with sweep(tmp_path / "shelf", fast_rig, FROZEN) as terminal:
-        terminal.wait_for("[space] STOP")
-        for _ in range(40):
-            terminal.read(0.05)
+        read_until(terminal, (tmp_path / "hangs").exists)
         terminal.press(" ")
         journal = only_run(tmp_path / "shelf") / "journal.jsonl"
-        for _ in range(30):
-            terminal.read(0.05)
-        assert '"drive off, speed 0"' in journal.read_text()
+        read_until(terminal, lambda: '"drive off, speed 0"' in journal.read_text())
         assert "Stopp" not in terminal.text, "the page still hangs"
+        (tmp_path / "goes on").touch()
         terminal.wait_for("Stopped: the space bar was pressed.")
         terminal.press("q")
         assert terminal.end() == 4

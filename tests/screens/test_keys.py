@@ -379,7 +379,10 @@ def test_help_speaks_of_the_page_one_came_from_and_holds_the_cautions(
         )
         for caution in app.choices.cautions:
             assert caution.split()[0] in text
-        await pilot.press("l")
+        await pilot.press("end")
+        assert "lines more" not in shown(app)
+        await pilot.press("home", "l")
+        assert "Help: ready" in shown(app)
         assert app.theme == "steady-light"
         await pilot.press("escape")
         assert isinstance(app.screen, ReadyPage)
@@ -445,5 +448,8 @@ def test_instruments_say_that_no_rig_is_open(keeper: KeeperStandIn) -> None:
         await pilot.press("i")
         assert isinstance(app.screen, InstrumentsPage)
         assert "The rig is not open." in shown(app)
+        app.choices.rig = None
+        assert "No rig is chosen yet: r on the ready page chooses it." in shown(app)
+        assert "look [a]t the rig" not in shown(app)
 
     run_app(app_with(keeper), steps)

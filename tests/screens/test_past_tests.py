@@ -223,6 +223,7 @@ def test_a_date_half_typed_leaves_the_list_as_it_is(long_shelf: Path) -> None:
         assert facts_of(app).total == MANY // 3
         await pilot.press("minus")
         assert "is no date." in shown(app)
+        assert "Found for 'outcome:fa since:2026':" in shown(app)
         assert facts_of(app).total == MANY // 3
         await pilot.press(*"04")
         await at_rest(app, pilot)
@@ -264,6 +265,7 @@ def test_one_test_is_one_and_none_are_none(tmp_path: Path) -> None:
         await opened(app, pilot, 0)
         await pilot.press("down", "end", "enter", "c", "b", "r")
         assert "There are no past tests on this shelf yet" in shown(app)
+        assert "[c]ompare" not in shown(app), "nothing is offered that cannot be done"
 
     async def one(app: BenchApp, pilot: Pilot[None]) -> None:
         await opened(app, pilot, 1)

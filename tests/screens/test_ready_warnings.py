@@ -98,6 +98,15 @@ def test_two_warnings_leave_everything_to_be_done_on_the_page(
     assert "[5] ignition" in text or "lines more in a higher window" in text
 
 
+def test_long_names_do_not_touch_the_next_field() -> None:
+    facts = ready()
+    fields = tuple(replace(field, value="x" * 90) for field in facts.fields)
+    lines = [text_of(one) for one in ready_rows(replace(facts, fields=fields), 80, 24, Look())]
+    for label in ("[s]erial", "s[t]age", "[o]perator"):
+        (line,) = [one for one in lines if label in one]
+        assert line[line.index(label) - 1] == " "
+
+
 # ---- the reference unit ----------------------------------------------------------------------
 
 

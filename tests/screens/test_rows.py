@@ -9,6 +9,7 @@ from rich.cells import cell_len
 from acquire.screens.rows import (
     EMPTY,
     beside,
+    cells,
     cut,
     fit,
     key_of,
@@ -17,6 +18,7 @@ from acquire.screens.rows import (
     scrolled,
     spread,
     strips_of,
+    tail,
     text_of,
     width_of,
     wrapped,
@@ -81,3 +83,11 @@ def test_scrolling_never_leaves_the_text() -> None:
     assert [text_of(one) for one in scrolled(rows, 4, -5)] == ["0", "1", "2", "3"]
     assert scrolled(rows[:2], 4, 1) == rows[:2]
     assert EMPTY == ()
+
+
+@given(st.text(max_size=30), st.integers(1, 20))
+def test_where_one_types_the_end_is_seen_whatever_the_signs_are(text: str, width: int) -> None:
+    shown = tail(text, width)
+    assert text.endswith(shown)
+    assert cells(shown) <= width
+    assert len(shown) == len(text) or cells(text[-len(shown) - 1 :]) > width

@@ -51,7 +51,11 @@ VIEWS: dict[str, View] = {
         replace(made_up.past(), marked="2026-11-25T101500Z-J-1044-kqzd"), w, h
     ),
     "past-searching": lambda w, h, look: past_rows(
-        replace(made_up.past(), search="outcome:fail A-1", searching=True), w, h
+        replace(
+            made_up.past(), search="outcome:fail A-1", found_for="outcome:fail A-1", searching=True
+        ),
+        w,
+        h,
     ),
     "match": match_view,
 }
