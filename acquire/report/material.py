@@ -94,6 +94,14 @@ class Material:
         return None if self.profiles is None else self.profiles.rated_curve
 
     @property
+    def typed_names(self) -> frozenset[str]:
+        """Names of checks that people gave; those of a shipped method are the program's own."""
+        method = self.header.method
+        if self.profiles is None or (method is not None and method.origin == "shipped"):
+            return frozenset()
+        return frozenset(check.name for check in self.profiles.method.check)
+
+    @property
     def accept(self) -> Accept | None:
         """The rule in force, where the unit was judged."""
         if self.profiles is None or self.rated is None:

@@ -30,7 +30,7 @@ from acquire.report.material import (
     text_of,
     texts_of,
 )
-from acquire.report.recorded_words import in_language
+from acquire.report.recorded_words import in_language, name_in_language
 
 
 def figures_section(material: Material, language: Language) -> Section:
@@ -183,11 +183,15 @@ def _check_row(
     at_rpm = next((c.at_rpm for c in _asked(material) if c.name == name), None)
     place = language.text("check.at", rpm=language.number(at_rpm)) if at_rpm else ""
     return (
-        Words(f"{name} {place}".rstrip()),
+        Words(f"{_check_name(name, material, language)} {place}".rstrip()),
         _found(check, language),
         _check_limits(check, language),
         Words(language.word_for("check_outcome", outcome).text, mark=_CHECK_MARKS.get(outcome, "")),
     )
+
+
+def _check_name(name: str, material: Material, language: Language) -> str:
+    return name_in_language(language, name, shipped=name not in material.typed_names)
 
 
 def _asked(material: Material) -> tuple[Any, ...]:
@@ -220,7 +224,14 @@ def _check_limits(check: Mapping[str, Any], language: Language) -> Words:
 
 def _check_sources(material: Material, language: Language) -> tuple[Block, ...]:
     sources = tuple(
-        Words(language.text("check.source", name=check.name, source=check.source), mark="small")
+        Words(
+            language.text(
+                "check.source",
+                name=_check_name(check.name, material, language),
+                source=in_language(language, check.source).text,
+            ),
+            mark="small",
+        )
         for check in _asked(material)
         if check.source
     )

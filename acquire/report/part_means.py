@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 from acquire.judge.acceptance import acceptance_words
 from acquire.judging import DEFAULT_RULE
+from acquire.record.run_header import Snapshot
 from acquire.report.blocks import Column, Fact, Facts, Items, Mark, Section, Table, Words
 from acquire.report.language import Language
 from acquire.report.material import Material, number_of
 from acquire.report.part_conditions import in_date
-from acquire.report.recorded_words import in_language
+from acquire.report.recorded_words import in_language, name_in_language
 from profiles.accuracy import Accuracy
 from profiles.channels import CHANNELS
 from profiles.instrument import Channel
@@ -123,7 +124,7 @@ def means_section(material: Material, language: Language) -> Section:
 
 def _rig(material: Material, language: Language) -> Iterator[tuple[str, Words]]:
     header = material.header
-    yield "rig", Words(header.rig.title) if header.rig else language.missing
+    yield "rig", _title(header.rig, language)
     if material.profiles is None:
         return
     rig = material.profiles.rig
@@ -142,14 +143,21 @@ def _rig(material: Material, language: Language) -> Iterator[tuple[str, Words]]:
     yield "drive", language.say("means.drive_program" if rig.drive else "means.drive_hand")
 
 
+def _title(profile: Snapshot | None, language: Language) -> Words:
+    """Of a shipped profile in the paper's language; one that people wrote as written."""
+    if profile is None:
+        return language.missing
+    return Words(name_in_language(language, profile.title, shipped=profile.origin == "shipped"))
+
+
 def _method(material: Material, language: Language) -> Iterator[tuple[str, Words]]:
     header = material.header
-    yield "method", Words(header.method.title) if header.method else language.missing
+    yield "method", _title(header.method, language)
     if material.profiles is None:
         return
     method = material.profiles.method
     if method.note:
-        yield "method_source", Words(method.note)
+        yield "method_source", Words(in_language(language, method.note).text)
     warm_up, settle = method.warm_up, method.settle
     if warm_up is None:
         yield "warm_up", language.say("means.warm_up_none")
@@ -172,15 +180,15 @@ def _rule(material: Material, language: Language) -> Iterator[tuple[str, Words]]
     rated, accept = material.rated, material.accept
     if rated is None or accept is None or material.profiles is None:
         return
-    yield "rated_source", Words(rated.source) if rated.source else language.missing
-    title, source = _rule_title(material)
+    yield "rated_source", _source(rated.source or "", language)
+    title, source = _rule_title(material, language)
     words = in_language(language, acceptance_words(accept)).text
     yield "rule", Words(f"{title}: {words}" if title else words)
     if source.startswith(RULE_OF_METHOD):
-        own = source.removeprefix(RULE_OF_METHOD)
+        own = _title(material.header.method, language).text
         yield "rule_source", language.say("means.rule_of_method", words=own)
     else:
-        yield "rule_source", Words(source) if source else language.missing
+        yield "rule_source", _source(source, language)
     decision = material.verdict.get("decision") or accept.decision
     percent = language.short(100.0 * accept.confidence)
     key = "simple" if decision == "simple" else "guarded"
@@ -188,19 +196,24 @@ def _rule(material: Material, language: Language) -> Iterator[tuple[str, Words]]
     yield "limits_at", _limits_at(material, language)
 
 
-def _rule_title(material: Material) -> tuple[str, str]:
+def _source(source: str, language: Language) -> Words:
+    return Words(in_language(language, source).text) if source else language.missing
+
+
+def _rule_title(material: Material, language: Language) -> tuple[str, str]:
     """Title and source of the rule in force: the run's own, else the method's, else the default."""
     profiles = material.profiles
     if profiles is None:
         return "", ""
     if profiles.rule is not None:
-        return profiles.rule.title, profiles.rule.source or ""
+        return _title(material.header.rule, language).text, profiles.rule.source or ""
     if profiles.method.accept is not None:
         return "", RULE_OF_METHOD + profiles.method.title
     from profiles.catalogue import load_rule
 
     rule = load_rule(DEFAULT_RULE).profile
-    return rule.title, rule.source or ""
+    title = name_in_language(language, rule.title, shipped=True)
+    return title, rule.source or ""
 
 
 def _limits_at(material: Material, language: Language) -> Words:

@@ -7,6 +7,7 @@ from acquire.errors import RunFileError
 from acquire.record.json_text import read_bounded
 from acquire.record.notes import Attached, Note
 from acquire.record.seal import ATTACHMENTS, Seal
+from acquire.record.verify import SealProblem
 from acquire.report.blocks import (
     Beside,
     Block,
@@ -154,14 +155,13 @@ def _state(material: Material, language: Language) -> tuple[Words, ...]:
         return (language.say("seal.no_seal", mark="bad"),)
     if checked.sealed:
         return (language.say("seal.agrees", mark="good"),)
-    problems = (
-        Words(f"{one.file}: {one.words}", lang=_english(language)) for one in checked.problems[:20]
-    )
+    problems = (_problem(one, language) for one in checked.problems[:20])
     return (language.say("seal.changed", mark="bad"), *problems)
 
 
-def _english(language: Language) -> str:
-    return "" if language.code == "en" else "en"
+def _problem(problem: SealProblem, language: Language) -> Words:
+    words = in_language(language, problem.words)
+    return Words(f"{problem.file}: {words.text}", lang=words.lang)
 
 
 def _signature(material: Material, language: Language) -> Words:

@@ -60,9 +60,10 @@ def verdict_box(material: Material, language: Language) -> VerdictBox:
     outcome = material.outcome
     word = language.word_for("outcome", outcome)
     reason, what_next = text_of(material.verdict, "reason"), text_of(material.verdict, "what_next")
-    sentence = in_language(language, reason.removesuffix(what_next).rstrip())
+    said, typed = reason.removesuffix(what_next).rstrip(), material.typed_names
+    sentence = in_language(language, said, typed)
     sentence = _without_first_word(sentence, word.text)
-    next_words = in_language(language, what_next) if what_next else None
+    next_words = in_language(language, what_next, typed) if what_next else None
     warning = reference_warning(material, language)
     return VerdictBox(
         mark=_MARKS.get(outcome, ""),
@@ -158,7 +159,8 @@ def besides_section(material: Material, language: Language) -> Section | None:
     cautions = texts_of(material.verdict, "cautions")
     if not cautions:
         return None
-    items = Items(tuple(in_language(language, caution) for caution in cautions))
+    typed = material.typed_names
+    items = Items(tuple(in_language(language, caution, typed) for caution in cautions))
     return Section("besides", language.text("section.besides"), (items,))
 
 
