@@ -73,7 +73,7 @@ class InstrumentsPage(ScrollPage):
             *_channels(keeper, opened, width),
             *_ports(opened, width),
             *_wires(opened, width),
-            *_found([*self._reference(), *keeper.items], width),
+            *_found([*self.reference_items(), *keeper.items], width),
             *_traffic(self.traffic, width),
         ]
 
@@ -84,7 +84,7 @@ class InstrumentsPage(ScrollPage):
             return "The rig is being opened; this takes some seconds."
         return "The rig is not open."
 
-    def _reference(self) -> list[Item]:
+    def reference_items(self) -> list[Item]:
         """How the chart of the rig's reference unit stands."""
         memory = self.bench_app.memory
         if memory.watch_trouble:

@@ -11,6 +11,7 @@ from textual.pilot import Pilot
 from acquire.drive_power import stall_words
 from acquire.screens.app import BenchApp
 from acquire.screens.choices import Choices
+from acquire.screens.instruments_page import InstrumentsPage
 from acquire.screens.look import Look
 from acquire.screens.made_up import ready
 from acquire.screens.ready_view import ready_rows
@@ -125,8 +126,13 @@ def test_a_bench_in_control_is_a_line_among_what_was_found(shelf: ReferenceShelf
     async def steps(app: BenchApp, pilot: Pilot[None]) -> None:
         await wait_until(pilot, lambda: app.memory.watch is not None)
         assert "= Reference unit REF-1, run 10 of 2026-03-11: gives what it gave." in shown(app)
-        await pilot.press("i")
-        await wait_until(pilot, lambda: "The rig is not open." in shown(app))
+        app.show_instruments()
+        page = app.screen
+        assert isinstance(page, InstrumentsPage)
+        (item,) = page.reference_items()
+        assert (item.state, item.words) == ("good", "gives what it gave")
+        app.memory.watch, app.memory.watch_trouble = None, "The chart cannot be told."
+        assert [one.state for one in page.reference_items()] == ["look"]
 
     run_app(app_with(KeeperStandIn(shelf.folder), choices_for(with_reference())), steps, (120, 40))
 
