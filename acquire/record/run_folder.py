@@ -96,8 +96,12 @@ class RunFolder:
         self._chain = JournalChain(so_far.prev)
         self._curve = list(so_far.curve)
         self._samples = so_far.samples
-        self._journal = GrowingFile(files, folder / JOURNAL_FILE)
-        self._curve_file = GrowingFile(files, folder / CURVE_FILE)
+        with contextlib.ExitStack() as when_it_fails:
+            when_it_fails.callback(self._samples.close)
+            self._journal = GrowingFile(files, folder / JOURNAL_FILE)
+            when_it_fails.callback(self._journal.close)
+            self._curve_file = GrowingFile(files, folder / CURVE_FILE)
+            when_it_fails.pop_all()
         growing = (self._samples, self._journal)
         self._sync_thread = SyncThread(growing, sync_every_s) if sync_every_s else None
         self._closed = False

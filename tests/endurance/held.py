@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-import os
 import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -32,10 +31,11 @@ def held_now(hour: float) -> Held:
 
 
 def _memory_mb() -> float | None:
-    statm = Path("/proc/self/statm")
-    if not statm.is_file():
+    status = Path("/proc/self/status")
+    if not status.is_file():
         return None
-    return int(statm.read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE") / MB
+    (line,) = [one for one in status.read_text().splitlines() if one.startswith("VmRSS:")]
+    return float(line.split()[1]) * 1024 / MB
 
 
 def _files() -> int | None:

@@ -7,9 +7,17 @@ from typing import Any
 
 import pytest
 
+from acquire.errors import RunFileError
+from acquire.record.files import Handle
 from acquire.record.read_run import read_run
+from acquire.record.reopen import reopen
+from acquire.record.run_folder import RunFolder
+from drivers.clock import HandClock
+from tests.endurance.disk import RoughDisk
 from tests.endurance.judged import breaches, stops
 from tests.endurance.made import AT_SPEED_S, swept
+from tests.endurance.world import World
+from tests.record.runs import QUICK, header
 
 
 @pytest.mark.parametrize("rig", ["driven", "driven on serial lines", "pile"])
@@ -93,3 +101,39 @@ def test_a_pile_that_is_closed_when_a_run_stops_is_called_out(tmp_path: Path, ri
         assert list(breaches(happened)) == []
         seen.add(closed)
     assert seen == {True, False}
+
+
+class FewFiles(RoughDisk):
+    """Lets a program open only so many files, one after the other."""
+
+    left = 0
+
+    def open_append(self, path: Path) -> Handle:
+        self.left -= 1
+        if self.left < 0:
+            self._refuse("EMFILE")
+        return super().open_append(path)
+
+
+def test_a_run_whose_files_cannot_all_be_opened_keeps_none_of_them_open(tmp_path: Path) -> None:
+    refused = 0
+    for number in range(40):
+        disk = FewFiles(QUICK, World("few files"))
+        disk.left = number
+        shelf = tmp_path / str(number)
+        try:
+            RunFolder.create(shelf, header(), HandClock(), files=disk, sync_every_s=None).close()
+        except RunFileError:
+            refused += 1
+            assert not disk.handles
+            continue
+        (folder,) = shelf.iterdir()
+        for again in range(10):
+            disk.left = again
+            try:
+                reopen(folder, HandClock(), files=disk, sync_every_s=None).close()
+            except RunFileError:
+                refused += 1
+                assert not disk.handles
+        break
+    assert refused >= 10
