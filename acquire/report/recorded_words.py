@@ -95,7 +95,10 @@ class _Said:
                 return self.language.figures(value)
             case "l":
                 joint = texts["word.and"]
-                return " ".join(joint if word == "and" else word for word in value.split(" "))
+                figures = self.language.figures
+                return " ".join(
+                    joint if word == "and" else figures(word) for word in value.split(" ")
+                )
             case "u":
                 return texts.get(f"unit.{value}", value)
             case "c":

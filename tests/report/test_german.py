@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import product
 from pathlib import Path
 
 import pytest
 
+from acquire.curve.fit import CurvePoint, fit_curve
 from acquire.findings.curve_causes import _TEXTS
 from acquire.guard import ClockWatch, Guard, GuardPlan, Trip
 from acquire.judge.verdict import judge
@@ -224,6 +226,26 @@ def test_why_a_run_was_not_judged_is_said_in_german() -> None:
         said = in_language(DE, verdict.reason)
         assert not said.lang, verdict.reason
         assert not ENGLISH.search(said.text), said.text
+
+
+def test_every_doubt_of_a_fitted_curve_is_said_in_german() -> None:
+    curves = [
+        [(1500.0, 44.0), (6000.0, 90.0)],
+        [(1500.0, 44.0), (3000.0, 75.0), (6000.0, 90.0)],
+        [(3000.0, 75.0), (4500.0, 84.0), (6000.0, 90.0), (7000.0, 92.0)],
+        [(1200.0, 10.0), (1400.0, 25.0), (1500.0, 32.0), (1600.0, 36.0)],
+        [(1500.0, 44.0), (2000.0, 60.0), (3000.0, 80.0), (4000.0, 80.0), (6000.0, 80.0)],
+        [(1500.0, 44.0), (2000.0, 5.0), (3000.0, 80.0), (4500.0, 20.0), (6000.0, 90.0)],
+        [(1500.0, 44.0), (2000.0, 59.0), (3000.0, 60.0), (4500.0, 84.0), (6000.0, 90.0)],
+    ]
+    said = set()
+    for points, u_amps in product(curves, (0.3, None)):
+        fit = fit_curve([CurvePoint(rpm, amps, u_amps, 1.0) for rpm, amps in points])
+        said |= {*fit.warnings, *fit.warnings_at([900.0, 1499.5, 30_000.0])}
+    assert len(said) > 10
+    assert [one for one in said if in_language(DE, one).lang] == []
+    steep = in_language(DE, "At 1499.7, 1999.4 rpm no point has measured the steep part.").text
+    assert steep == "Bei 1499,7, 1999,4 min⁻¹ hat kein Punkt den steilen Teil gemessen."
 
 
 def test_names_that_the_shop_typed_stay_as_typed() -> None:
