@@ -33,6 +33,7 @@ from drivers.serial_places import device_for, how_to_be_allowed, places
 from tests.drivers.test_serial_places import Found
 
 WINDOWS = SimpleNamespace(platform="win32", argv=["steadyamps"], stderr=None)
+LINUX = SimpleNamespace(platform="linux", argv=["steadyamps"], stderr=None)
 MAC = SimpleNamespace(platform="darwin", argv=["steadyamps"], stderr=None)
 
 
@@ -322,6 +323,7 @@ def test_a_path_beyond_the_limit_of_windows_is_called_too_long(
 ) -> None:
     gone = FileNotFoundError(errno.ENOENT, "not there")
     long, short = Path("/" + "d" * 260) / "run.json", Path("/shelf/run.json")
+    monkeypatch.setattr(files, "sys", LINUX)
     assert "moved, or a disk pulled out" in str(file_error(long, gone))
     monkeypatch.setattr(files, "sys", WINDOWS)
     assert "path is too long: choose a shorter one with --shelf" in str(file_error(long, gone))
@@ -359,6 +361,7 @@ def test_the_steady_clock_of_windows_is_the_fine_one(monkeypatch: pytest.MonkeyP
     monkeypatch.setattr(
         clock, "time", SimpleNamespace(perf_counter=lambda: 1.0, monotonic=lambda: 2.0)
     )
+    monkeypatch.setattr(clock, "sys", LINUX)
     assert clock.steady_s() == 2.0
     monkeypatch.setattr(clock, "sys", WINDOWS)
     assert clock.steady_s() == 1.0
