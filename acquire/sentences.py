@@ -61,7 +61,8 @@ def holding_sentence(set_rpm: float, look: HoldLook | None) -> str:
     if look.taken in ("yes", "predicted"):
         return f"{start} {_TAKEN[look.taken]}"
     channel = look.channels.get(look.waiting_for)
-    more = f"; about {_duration(look.about_s)} more" if look.about_s is not None else ""
+    told = look.about_s is not None and look.about_s >= 0.5
+    more = f"; about {_duration(look.about_s or 0.0)} more" if told else ""
     if channel is None:
         return f"{start} Nearly there{more}."
     return f"{start} {_why_waiting(look.waiting_for, channel)}{more}."
