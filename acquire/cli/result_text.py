@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from acquire.cli.plain_chart import ChartData, ChartPoint, draw
 from acquire.curve.fit import CurveFit
@@ -14,10 +14,12 @@ from acquire.judge.rated_line import rated_at
 from acquire.judge.speed_result import SpeedResult
 from acquire.judge.verdict import Verdict
 from acquire.judging import Judgement
-from acquire.live_run import RunEnd
-from acquire.run_order import RunOrder
 from profiles.alternator import RatedCurve
 from profiles.rule import Accept
+
+if TYPE_CHECKING:  # what a verdict on a file needs no drivers for
+    from acquire.live_run import RunEnd
+    from acquire.run_order import RunOrder
 
 HALF_WIDTH_K = 1.96
 HEADING = "   speed       amps    rated  allowed   margin  sure"

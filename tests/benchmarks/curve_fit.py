@@ -1,6 +1,8 @@
 """How long a fit takes, against another fitter on the same model, and how honest its bands are.
 
-Run: python -m tests.benchmarks.curve_fit [trials]
+    python -m tests.benchmarks.curve_fit [trials]
+
+`trials` are for the bands: in how many of them the nominal 95 % band held the truth.
 """
 
 from __future__ import annotations
@@ -21,11 +23,13 @@ from acquire.curve.model import FloatArray
 from acquire.curve.one_model import fit_model
 from acquire.curve.points import CurvePoint
 from acquire.curve.weighing import weigh
+from tests.benchmarks.figures import Figure, Size
 from tests.curve.coverage import ASKED, DESIGNS, TRUTHS, coverage
 
 RPM = np.array([1200, 1350, 1500, 1700, 1900, 2200, 2600, 3000, 3600, 4300, 5100, 6000], float)
 SIGMA_AMPS = 0.4
 REPEATS = 40
+MOST_MS = 30.0
 
 
 def twelve_points(seed: int) -> list[CurvePoint]:
@@ -57,9 +61,9 @@ def by_lmfit(points: Sequence[CurvePoint], *, method: str) -> FloatArray:
     return np.array([best.params[name].value for name in ("i", "n", "r")])  # type: ignore[union-attr]
 
 
-def milliseconds(job: Callable[[list[CurvePoint]], object]) -> float:
+def milliseconds(job: Callable[[list[CurvePoint]], object], repeats: int = REPEATS) -> float:
     """Median time of the job over several sweeps, ms."""
-    sweeps = [twelve_points(seed) for seed in range(REPEATS)]
+    sweeps = [twelve_points(seed) for seed in range(repeats)]
     job(sweeps[0])
     spent = []
     for points in sweeps:
@@ -100,6 +104,23 @@ def show_coverage(trials: int) -> None:
             )
 
 
-if __name__ == "__main__":
+def figures(size: Size) -> list[Figure]:
+    """Time of a fit, beside another fitter on the same model."""
+    sweeps = {"tiny": 2, "short": REPEATS, "full": REPEATS}[size]
+    whole, alone = milliseconds(fit_curve, sweeps), milliseconds(ours_alone, sweeps)
+    told = [Figure("fit of 12 points, both models and their band", whole, "ms", at_most=MOST_MS)]
+    for method in ("leastsq", "least_squares"):
+        other = milliseconds(partial(by_lmfit, method=method), sweeps)
+        told.append(Figure(f"the same model fitted by lmfit, {method}", other / alone,
+                           "times as long"))  # fmt: skip
+    return told
+
+
+def main() -> None:
+    """Measure and print."""
     show_times()
     show_coverage(int(sys.argv[1]) if len(sys.argv) > 1 else 150)
+
+
+if __name__ == "__main__":
+    main()

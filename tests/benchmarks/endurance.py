@@ -16,6 +16,7 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
+from tests.benchmarks.figures import Figure, Size
 from tests.endurance.day import HOUR_S, Day, run_day, run_one
 from tests.endurance.faults import KINDS
 from tests.endurance.held import Held
@@ -34,6 +35,23 @@ PROMISES = (
     ("files, ports, threads, memory leaked", ("leak",)),
     ("threads dead of an error", ("dead thread",)),
 )
+
+
+def figures(size: Size) -> list[Figure]:
+    """How often each promise was broken."""
+    hours = {"tiny": 0.05, "short": 1.0, "full": 24.0}[size]
+    with tempfile.TemporaryDirectory() as made:
+        day = run_day(1, hours=hours, folder=Path(made), say=_say, with_real=size != "tiny")
+    note = f"{day.sweeps} sweeps, {sum(day.faults.values())} faults"
+    return [
+        Figure(
+            f"{day.simulated_s / HOUR_S:.1f} simulated hours with faults: {words}",
+            sum(one.kind in kinds for _, one in day.breaches),
+            at_most=0,
+            note=note,
+        )
+        for words, kinds in PROMISES
+    ]
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -1,7 +1,8 @@
 """How often the findings are right: simulated units with one known fault each, against the rules.
 
-Machines and seeds here were not used in making the rules. Run:
-python -m tests.benchmarks.findings [--n 200] [--seed 50000] [--keep FILE]
+    python -m tests.benchmarks.findings [--n 200] [--seed 50000] [--keep FILE]
+
+Machines and seeds here were not used in making the rules.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from acquire.findings.finding import Finding
+from tests.benchmarks.figures import Figure, Size
 from tests.findings.units import (
     FAULTS,
     FOR_MEASURING,
@@ -32,6 +34,11 @@ READS_WORDS: dict[Reads, str] = {
     "plain": "speed, amps, volts, case, drive",
     "full": "and battery, field, ripple, W",
     "fast": "and a burst of ripple samples at each step",
+}
+READS_RIGS: dict[Reads, str] = {
+    "plain": "plain rig",
+    "full": "rig with field, ripple, battery, W",
+    "fast": "rig with a burst of ripple",
 }
 NAMES_OF: dict[str, tuple[str, ...]] = {
     "healthy": ("-",),
@@ -142,6 +149,26 @@ def probabilities(swept_units: Sequence[Swept], reads: Reads) -> Iterator[tuple[
     for sure in ("possible", "likely", "certain"):
         rights = tally.get(sure, [])
         yield sure, sum(rights), len(rights)
+
+
+def figures(size: Size) -> list[Figure]:
+    """Healthy units accused, and how often the right name came first."""
+    n = {"tiny": 1, "short": 10, "full": 200}[size]
+    faults = ("healthy", "open-diode") if size == "tiny" else tuple(FAULTS)
+    every = list(units(faults, n, FIRST_SEED))
+    told: list[Figure] = []
+    for reads in READS:
+        accused, healthy = falsely_accused(every, reads)
+        names = confusion(every, reads)
+        right = sum(names[fault][name] for fault in faults for name in names_of(fault))
+        rig = f"findings, {READS_RIGS[reads]}:"
+        told += [
+            Figure(f"{rig} healthy units accused", 100 * accused / healthy, "%", at_most=1.0,
+                   note=f"{accused} of {healthy}"),
+            Figure(f"{rig} named right, all kinds together", 100 * right / len(every), "%",
+                   note=f"{len(every)} units"),
+        ]  # fmt: skip
+    return told
 
 
 def main() -> None:

@@ -12,8 +12,8 @@ import argparse
 import platform
 import tempfile
 import time
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from acquire.guard import Guard
 from acquire.live_run import guard_plan
@@ -37,6 +37,7 @@ from drivers.readings import Reading
 from drivers.simulated.in_process import InProcessRig
 from profiles.catalogue import Loaded, load_rated, load_rig
 from profiles.method import Method
+from tests.benchmarks.figures import Figure, Size
 
 EVERY_S = 0.02
 CHANNELS = ("shaft_rpm", "amps", "volts", "case_c", "drive_rpm")
@@ -126,24 +127,55 @@ def numpy_refit_us() -> float:
     return (time.perf_counter() - began_s) / 2000 * 1e6
 
 
-def main() -> None:
-    """Measure and print."""
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--seconds", type=float, default=3600.0)
-    seconds: Any = parser.parse_args().seconds
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What the run and its replay cost."""
+
+    readings: int
+    each_us: float
+    replay_s: float
+    same: bool
+
+
+def measure(seconds: float) -> Measured:
+    """A run of so many seconds on the rig, and its replay."""
     with tempfile.TemporaryDirectory() as folder:
         record, count, spent_s = record_one(Path(folder), seconds)
         began_s = time.perf_counter()
         result = replay(read_run(record.folder))
         replay_s = time.perf_counter() - began_s
-    each_us, refit_us = spent_s / count * 1e6, numpy_refit_us()
+    return Measured(count, spent_s / count * 1e6, replay_s, result.same)
+
+
+def figures(size: Size) -> list[Figure]:
+    """Cost of a reading, and the replay."""
+    seconds = {"tiny": 30.0, "short": 600.0, "full": 3600.0}[size]
+    found = measure(seconds)
+    run = f"{seconds:.0f} s of {len(CHANNELS)} channels at 50 Hz"
+    return [
+        Figure("one reading through record, guard and sweep", found.each_us, "us",
+               at_most=TARGET_US),
+        Figure(f"replay of {run}", found.replay_s, "s", at_most=TARGET_REPLAY_S,
+               note=f"{found.readings} readings"),
+        Figure("steady points of the replay that are not the same", float(not found.same),
+               at_most=0),
+    ]  # fmt: skip
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--seconds", type=float, default=3600.0)
+    seconds = parser.parse_args().seconds
+    found = measure(seconds)
+    count, each_us, refit_us = found.readings, found.each_us, numpy_refit_us()
     print(f"Python {platform.python_version()}, {platform.system()}")
     print(f"{count} readings of {len(CHANNELS)} channels, {seconds:.0f} s on the rig")
     print(f"one reading through guard, record and sweep: {each_us:.1f} us (target {TARGET_US:.0f})")
     print(
         f"refitting a window of 500 with numpy: {refit_us:.0f} us, {refit_us / each_us:.0f} times"
     )
-    print(f"replay: {replay_s:.1f} s (target {TARGET_REPLAY_S:.0f}), same: {result.same}")
+    print(f"replay: {found.replay_s:.1f} s (target {TARGET_REPLAY_S:.0f}), same: {found.same}")
 
 
 if __name__ == "__main__":

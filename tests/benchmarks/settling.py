@@ -1,7 +1,8 @@
 """Settling, ours and published methods side by side on the same simulated signals.
 
-Run as `python -m tests.benchmarks.settling --n 400 --families A,B,C,R1-R10,sweeps`. Nothing here is
-a bench record: magnitudes are invented, see `settling_signals`.
+    python -m tests.benchmarks.settling --n 400 --families A,B,C,R1-R10,sweeps
+
+Nothing here is a bench record: magnitudes are invented, see `settling_signals`.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
+from tests.benchmarks.figures import Figure, Size
 from tests.benchmarks.settling_methods import METHODS, recorded, track_of
 from tests.benchmarks.settling_ours import Declared, declare, plan_of
 from tests.benchmarks.settling_score import HEADER, Outcome, line, outcome_of, score
@@ -103,6 +105,22 @@ def _print_sweeps(name: str, n: int, seed: int) -> None:
         swept = seer if rule == "seer" else [run_sweep(m, RULES[rule]) for m in machines]
         print(sweep_line(rule, swept, seer), flush=True)
     print(f"\n{time.perf_counter() - began:.0f} s", flush=True)
+
+
+def figures(size: Size) -> list[Figure]:
+    """Our cautious form on the three families."""
+    n, seed = {"tiny": 1, "short": 20, "full": 400}[size], 2028
+    told: list[Figure] = []
+    for family in "ABC":
+        ours = score([outcome_of(signal, OURS["ours, cautious"](signal))
+                      for signal in (make_signal(family, k, seed) for k in range(n))])  # fmt: skip
+        head = f"settling, family {family}:"
+        told += [
+            Figure(f"{head} false", ours.false_percent, "%", note=f"n {n}"),
+            Figure(f"{head} median time", ours.median_s, "s",
+                   note=f"{ours.times_ideal:.2f} times ideal"),
+        ]  # fmt: skip
+    return told
 
 
 def main() -> None:
