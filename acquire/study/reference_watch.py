@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from acquire.errors import OrderError
 from acquire.study.reference_chart import (
@@ -138,15 +138,19 @@ class ReferenceWatch:
     @classmethod
     def from_data(cls, data: Mapping[str, Any]) -> ReferenceWatch | None:
         """Read back what a run keeps; None where it is not what this program wrote."""
-        try:
-            return cls(**{name: data[name] for name in _KEPT})
-        except (KeyError, TypeError):
+        figures = ("runs", "days_ago", "every_days", "change_percent", "at_rpm", "in_a_row")
+        words = ("serial", "state", "method", "last_run", "last_day", "side")
+        if not all(isinstance(data.get(name), str) for name in words):
             return None
+        if not all(isinstance(data.get(name), int | float | None) for name in figures):
+            return None
+        if data["state"] not in get_args(WatchState) or data.get("runs") is None:
+            return None
+        kept: dict[str, Any] = {name: data.get(name) for name in (*words, *figures)}
+        return cls(**kept, provisional=bool(data.get("provisional")))
 
 
 _CHARTED = ("in control", "old", "out of control")
-_KEPT = ("serial", "state", "runs", "method", "last_run", "last_day", "days_ago", "every_days",
-         "change_percent", "at_rpm", "in_a_row", "side", "provisional")  # fmt: skip
 
 
 def _runs(count: int) -> str:

@@ -165,6 +165,8 @@ def test_what_a_run_keeps_reads_back_the_same(shelf: ReferenceShelf) -> None:
     assert again.to_data() == kept
     assert (again.in_control, again.study) == (False, None)
     assert ReferenceWatch.from_data({"problem": "no index"}) is None
+    for wrong in ({"state": "of a later program"}, {"runs": "many"}, {"runs": None}, {"side": 1}):
+        assert ReferenceWatch.from_data({**kept, **wrong}) is None
 
 
 def test_a_run_is_not_kept_from_beginning_by_a_broken_index(
