@@ -7,6 +7,7 @@ from collections import deque
 from collections.abc import Sequence
 from typing import TypeVar
 
+from drivers.burst import Burst
 from drivers.clock import Clock
 from drivers.drive import DriveLine
 from drivers.errors import CannotOpen, InstrumentClosed, InstrumentError, NoAnswer
@@ -153,6 +154,13 @@ class BenchWiring:
             BadAnswer: The value is not plausible.
         """
         self.readings.put(self._hand.reading(channel, value))
+
+    def burst(self, channel: str) -> Burst | None:
+        """The newest burst of samples of a channel; None where it gives none, or none came yet."""
+        for port in self._ports:
+            if (burst := port.driver.burst(channel)) is not None:
+                return burst
+        return None
 
     def identities(self) -> dict[str, str]:
         """What the instruments said about themselves, by channel or actuator."""

@@ -14,7 +14,15 @@ def channel_value(name: str, channel: Channel, raw_value: float, raw: bytes) -> 
     Raises:
         BadAnswer: The value is outside what the rig file calls plausible, or not finite.
     """
-    value = channel.value_of(name, raw_value)
+    return plausible_value(name, channel, channel.value_of(name, raw_value), raw)
+
+
+def plausible_value(name: str, channel: Channel, value: float, raw: bytes) -> float:
+    """`value` itself, in the channel's own unit of measure; `raw` are the bytes it came of.
+
+    Raises:
+        BadAnswer: As for `channel_value`.
+    """
     low, high = channel.plausible or (-math.inf, math.inf)
     if not low <= value <= high or not math.isfinite(value):
         raise BadAnswer(

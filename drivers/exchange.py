@@ -77,7 +77,9 @@ class Exchange:
         self.statistics.sent += 1
         self._active_s = self.wall.now_s()
 
-    def collect(self, find: Find[T], timeout_s: float, *, asked: str) -> T:
+    def collect(
+        self, find: Find[T], timeout_s: float, *, asked: str, longest: int = LONGEST_ANSWER
+    ) -> T:
         """Collect bytes until `find` finds the answer in them; `asked` names the question.
 
         Raises:
@@ -87,7 +89,7 @@ class Exchange:
         """
         deadline_s = self.wall.now_s() + timeout_s
         while True:
-            found = self._look(find)
+            found = self._look(find, longest)
             if found is not None:
                 answer, end = found
                 del self._kept[:end]
@@ -170,12 +172,12 @@ class Exchange:
             self._active_s = self.wall.now_s()
             self._kept += chunk
 
-    def _look(self, find: Find[T]) -> tuple[T, int] | None:
+    def _look(self, find: Find[T], longest: int) -> tuple[T, int] | None:
         try:
             found = find(bytes(self._kept))
         except Unreadable as error:
             raise self._bad(str(error)) from error
-        if found is None and len(self._kept) > LONGEST_ANSWER:
+        if found is None and len(self._kept) > longest:
             raise self._bad("there is no end to what comes")
         return found
 

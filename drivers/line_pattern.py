@@ -17,7 +17,7 @@ from drivers.modbus_frame import crc16
 
 LONGEST_LINE = 256
 # Each digit can be matched in one way only: a long run of them is refused in no time.
-_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
+NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 CHECKSUMS = ("xor", "sum", "crc")
 
 
@@ -27,7 +27,7 @@ def strict_number(text: str) -> float:
     Raises:
         Unreadable: If it is anything else, or too large for a float.
     """
-    if not _NUMBER.fullmatch(text):
+    if not NUMBER.fullmatch(text):
         raise Unreadable("not a number", text.encode("latin-1", "replace"))
     value = float(text)
     if not math.isfinite(value):
@@ -74,14 +74,25 @@ class LinePattern:
         Raises:
             Unreadable: It does not match as a whole, its checksum is wrong, or it is too long.
         """
-        if len(line) > LONGEST_LINE:
-            raise Unreadable(f"a line of more than {LONGEST_LINE} bytes", line[:LONGEST_LINE])
+        return self._value(line, self._match(line, LONGEST_LINE))
+
+    def read_text(self, line: bytes, longest: int) -> str:
+        """What group `value` holds in a line of at most `longest` bytes, whatever it is.
+
+        Raises:
+            Unreadable: As for `read`.
+        """
+        return self._match(line, longest)["value"] or ""
+
+    def _match(self, line: bytes, longest: int) -> re.Match[str]:
+        if len(line) > longest:
+            raise Unreadable(f"a line of more than {longest} bytes", line[:LONGEST_LINE])
         match = self._pattern.fullmatch(line.decode("latin-1"))
         if match is None:
-            raise Unreadable("the line does not match the pattern", line)
+            raise Unreadable("the line does not match the pattern", line[:LONGEST_LINE])
         if self._checksum is not None:
             self._check(line, match, self._checksum)
-        return self._value(line, match)
+        return match
 
     def _value(self, line: bytes, match: re.Match[str]) -> LineValue:
         try:

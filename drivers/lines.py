@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from drivers.burst import Burst, samples_in_text
+from drivers.burst_reader import BurstReader, longest_of
 from drivers.channel_value import channel_value
 from drivers.errors import BadAnswer, LinkLost, NoAnswer, Unreadable, visible
-from drivers.exchange import Exchange
+from drivers.exchange import LONGEST_ANSWER, Exchange
 from drivers.line_pattern import LineFramer, LinePattern
 from drivers.port_driver import Poll, PortDriver
 from drivers.readings import Quality, Reading
@@ -192,6 +194,19 @@ def line_reader(name: str, channel: LinesChannel) -> Callable[[bytes], tuple[flo
     return read
 
 
+def burst_line_reader(
+    channel: LinesChannel, burst: BurstReader
+) -> Callable[[bytes, Exchange], float]:
+    """What makes a value of a line that holds a burst; raises Unreadable or BadAnswer."""
+    pattern = LinePattern(channel.pattern)
+
+    def read(line: bytes, exchange: Exchange) -> float:
+        text = pattern.read_text(line, burst.longest)
+        return burst.take(samples_in_text(text, burst.count), exchange, line)
+
+    return read
+
+
 def stream_driver(
     channels: dict[str, LinesChannel], settle_s: float, terminator: str
 ) -> StreamDriver:
@@ -212,7 +227,9 @@ class AskedLinesDriver(PortDriver):
     def __init__(self, channels: dict[str, LinesChannel], settle_s: float, terminator: str) -> None:
         self.settle_s = settle_s
         self._end = terminator.encode("latin-1")
+        self._bursts: dict[str, BurstReader] = {}
         self._polls = [self._poll(name, channel) for name, channel in channels.items()]
+        self._longest = longest_of(self._bursts)
         self._owed = 0
         self._late_until_s = 0.0
         self._unreadable = False
@@ -229,8 +246,18 @@ class AskedLinesDriver(PortDriver):
         """Send a command line; nothing answers it."""
         exchange.send(text.encode("latin-1") + self._end)
 
+    def burst(self, channel: str) -> Burst | None:
+        reader = self._bursts.get(channel)
+        return None if reader is None else reader.latest
+
     def _poll(self, name: str, channel: LinesChannel) -> Poll:
-        read = line_reader(name, channel)
+        read: Callable[[bytes, Exchange], float]
+        if channel.burst_samples is None:
+            one, longest = line_reader(name, channel), LONGEST_ANSWER
+            read = lambda line, _exchange: one(line)[0]  # noqa: E731
+        else:
+            burst = self._bursts[name] = BurstReader(name, channel)
+            read, longest = burst_line_reader(channel, burst), burst.longest
         question = channel.query or ""
 
         def ask(exchange: Exchange) -> float:
@@ -238,13 +265,13 @@ class AskedLinesDriver(PortDriver):
             self._owed += 1
             self._late_until_s = exchange.wall.now_s() + LATE_S
             self.tell(exchange, question)
-            line = exchange.collect(self._line, channel.timeout_s, asked=question)
+            line = exchange.collect(self._line, channel.timeout_s, asked=question, longest=longest)
             self._owed -= 1
             self._unreadable = True
             if exchange.left_over:
                 raise BadAnswer(name, "more than one line came.", line + exchange.left_over)
             try:
-                value = read(line)[0]
+                value = read(line, exchange)
             except Unreadable as error:
                 raise BadAnswer(name, f"{error}: {visible(line)}.", line) from error
             self._unreadable = False
@@ -258,7 +285,7 @@ class AskedLinesDriver(PortDriver):
         while self._owed:
             left_s = max(self._late_until_s - exchange.wall.now_s(), 0.0)
             try:
-                exchange.collect(self._line, left_s, asked="a late answer")
+                exchange.collect(self._line, left_s, asked="a late answer", longest=self._longest)
                 exchange.statistics.late += 1
                 self._owed -= 1
             except NoAnswer:

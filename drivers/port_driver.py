@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from drivers.burst import Burst
 from drivers.exchange import Exchange
 from drivers.readings import Reading
 
@@ -27,7 +28,8 @@ class Poll:
 class PortDriver:
     """All instruments of one port, speaking one way.
 
-    Methods are called from the port's thread only, and never after it has closed the link.
+    Methods are called from the port's thread only, and never after it has closed the link, unless
+    they say otherwise.
     """
 
     settle_s: float = 0.0
@@ -56,6 +58,11 @@ class PortDriver:
         """Readings that `data` completes; called with b"" while nothing comes."""
         del exchange, data
         return ()
+
+    def burst(self, channel: str) -> Burst | None:
+        """The newest burst of a channel that gives bursts; may be called from any thread."""
+        del channel
+        return None
 
     def identities(self) -> dict[str, str]:
         """What the instruments said about themselves, by channel or actuator."""

@@ -10,9 +10,19 @@ from __future__ import annotations
 import random
 import re
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
+from drivers.burst import (
+    SAMPLE_BYTES,
+    Burst,
+    Form,
+    block_finder,
+    samples_in_block,
+    samples_in_text,
+)
+from drivers.burst_reader import BurstReader, longest_of
 from drivers.channel_value import channel_value
 from drivers.errors import (
     BadAnswer,
@@ -25,7 +35,7 @@ from drivers.errors import (
     Unreadable,
     visible,
 )
-from drivers.exchange import Exchange
+from drivers.exchange import LONGEST_ANSWER, Exchange, Find
 from drivers.port_driver import Poll, PortDriver
 from drivers.scpi_text import is_token, queued_error, scpi_number
 from profiles.instrument import Identify, ScpiChannel
@@ -57,7 +67,9 @@ class ScpiDriver(PortDriver):
         self.settle_s = setting.settle_s
         self._end = setting.terminator.encode("latin-1")
         self._setting = setting
+        self._bursts: dict[str, BurstReader] = {}
         self._polls = [self._poll(name, channel) for name, channel in channels.items()]
+        self._longest = longest_of(self._bursts)
         self._in_step = False
         self._identities: dict[str, str] = {}
         self._openings: list[tuple[str, Callable[[Exchange], None]]] = []
@@ -75,7 +87,13 @@ class ScpiDriver(PortDriver):
         """Do `act` at each opening, once the instrument is in step."""
         self._openings.append((instrument, act))
 
+    def burst(self, channel: str) -> Burst | None:
+        reader = self._bursts.get(channel)
+        return None if reader is None else reader.latest
+
     def _poll(self, name: str, channel: ScpiChannel) -> Poll:
+        if channel.burst_samples is not None:
+            return self._burst_poll(name, channel)
         part = channel.field if "field" in channel.model_fields_set else None
 
         def ask(exchange: Exchange) -> float:
@@ -84,6 +102,36 @@ class ScpiDriver(PortDriver):
             return channel_value(name, channel, raw_value, answer)
 
         return Poll(name, channel.every_s, ask)
+
+    def _burst_poll(self, name: str, channel: ScpiChannel) -> Poll:
+        reader = self._bursts[name] = BurstReader(name, channel)
+        samples = self._samples_in_text if channel.burst_form in (None, "text") else self._block
+
+        def ask(exchange: Exchange) -> float:
+            self._get_in_step(exchange)
+            said, raw = samples(exchange, channel, reader)
+            return reader.take(said, exchange, raw)
+
+        return Poll(name, channel.every_s, ask)
+
+    def _samples_in_text(
+        self, exchange: Exchange, channel: ScpiChannel, reader: BurstReader
+    ) -> tuple[list[float], bytes]:
+        answer = self._ask(exchange, channel.query, channel.timeout_s, longest=reader.longest)
+        with self._understood(exchange, answer):
+            return samples_in_text(answer.decode("latin-1"), reader.count), answer
+
+    def _block(
+        self, exchange: Exchange, channel: ScpiChannel, reader: BurstReader
+    ) -> tuple[list[float], bytes]:
+        form: Form = "f64" if channel.burst_form == "f64" else "f32"
+        find = block_finder(reader.count * SAMPLE_BYTES[form], self._answer_end)
+        body = self._ask(
+            exchange, channel.query, channel.timeout_s, find=find, longest=reader.longest
+        )
+        with self._understood(exchange, body):
+            swapped = channel.burst_order == "swapped"
+            return samples_in_block(body, reader.count, form=form, swapped=swapped), body
 
     # Questions and commands; in the port's thread
 
@@ -121,10 +169,18 @@ class ScpiDriver(PortDriver):
         for text in texts:
             exchange.send(text.encode("latin-1") + self._end)
 
-    def _ask(self, exchange: Exchange, question: str, timeout_s: float) -> bytes:
+    def _ask(
+        self,
+        exchange: Exchange,
+        question: str,
+        timeout_s: float,
+        *,
+        find: Find[bytes] | None = None,
+        longest: int = LONGEST_ANSWER,
+    ) -> bytes:
         self._in_step = False
         exchange.send(question.encode("latin-1") + self._end)
-        answer = exchange.collect(self._line, timeout_s, asked=question)
+        answer = exchange.collect(find or self._line, timeout_s, asked=question, longest=longest)
         if exchange.left_over:
             raise self._bad(exchange, "more than one line came", answer + exchange.left_over)
         self._in_step = True
@@ -149,17 +205,23 @@ class ScpiDriver(PortDriver):
             )
 
     def _number(self, exchange: Exchange, answer: bytes, part: int | None) -> float:
-        try:
+        with self._understood(exchange, answer):
             return scpi_number(answer, part)
+
+    @contextmanager
+    def _understood(self, exchange: Exchange, answer: bytes) -> Iterator[None]:
+        """What the pure formats raise, said of this instrument."""
+        try:
+            yield
         except OutOfRange as error:
             raise Overloaded(
                 exchange.instrument,
                 f"{error}.",
-                answer,
+                answer[:LONGEST_ANSWER],
                 what_to_do="The quantity is outside the instrument's range.",
             ) from error
         except Unreadable as error:
-            raise self._bad(exchange, str(error), answer) from error
+            raise self._bad(exchange, str(error), answer[:LONGEST_ANSWER]) from error
 
     def _bad(self, exchange: Exchange, why: str, answer: bytes) -> BadAnswer:
         self._in_step = False
@@ -170,8 +232,13 @@ class ScpiDriver(PortDriver):
             what_to_do="Check query, field and terminator in the rig file.",
         )
 
+    @property
+    def _answer_end(self) -> bytes:
+        """Whatever else is sent, a line feed ends an answer where the terminator has one."""
+        return b"\n" if self._end.endswith(b"\n") else self._end
+
     def _line(self, buffer: bytes) -> tuple[bytes, int] | None:
-        end = b"\n" if self._end.endswith(b"\n") else self._end
+        end = self._answer_end
         start = 0
         while (stop := buffer.find(end, start)) >= 0:
             line = buffer[start:stop].strip()
@@ -229,7 +296,7 @@ class ScpiDriver(PortDriver):
         until_s = min(give_up_s, exchange.wall.now_s() + TOKEN_AGAIN_S)
         while (left_s := until_s - exchange.wall.now_s()) > 0:
             try:
-                line = exchange.collect(self._line, left_s, asked="*ESE?")
+                line = exchange.collect(self._line, left_s, asked="*ESE?", longest=self._longest)
             except NoAnswer:
                 return False
             except BadAnswer:

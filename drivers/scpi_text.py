@@ -15,7 +15,7 @@ from drivers.errors import OutOfRange, Unreadable
 from drivers.line_pattern import strict_number
 
 _FIELD = re.compile(
-    r"\s*(?P<number>[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)"
+    r"\s*(?P<number>[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)"
     r"\s*(?:[VA](?:DC|AC|RMS)?|W|OHM|HZ|S|RPM|(?:DEG)?C|K|NM|PCT|%)?\s*",
     re.IGNORECASE,
 )
@@ -43,10 +43,16 @@ def scpi_number(answer: bytes, field: int | None = None) -> float:
     match = _FIELD.fullmatch(fields[field])
     if match is None:
         raise Unreadable("the answer is not a number", answer)
-    return _meant(strict_number(match["number"]), answer)
+    return meant(strict_number(match["number"]), answer)
 
 
-def _meant(value: float, answer: bytes) -> float:
+def meant(value: float, answer: bytes) -> float:
+    """`value` itself, unless it stands for something else.
+
+    Raises:
+        OutOfRange: It says overload.
+        Unreadable: It says "not a number".
+    """
     size = abs(value)
     if abs(size - NOT_A_NUMBER) <= 1e-4 * NOT_A_NUMBER:
         raise Unreadable("the instrument answers 'not a number'", answer)

@@ -137,8 +137,51 @@ class SpokenChannel(WiredChannel):
     """Commands sent once after opening."""
 
 
-class LinesChannel(SpokenChannel):
-    """Text lines: sent by the instrument as it likes, or on a request."""
+MOST_SAMPLES = 20_000
+BURST_CHANNELS = ("ripple_volts",)
+"""Channels whose value is an AC rms, as it can be had from a burst of samples."""
+
+
+class BurstChannel(SpokenChannel):
+    """A channel whose answer may be a burst: a list of samples, evenly spaced in time.
+
+    Its value is then the AC rms of the burst.
+    """
+
+    burst_samples: Annotated[int, Field(ge=16, le=MOST_SAMPLES)] | None = None
+    """How many samples one answer holds; fewer or more are a bad reading."""
+    burst_sample_s: Annotated[float, Field(gt=0.0, le=0.01)] | None = None
+    """Time from one sample to the next [s]."""
+
+    def unit_faults(self, channel: str) -> Iterator[Fault]:
+        """Both keys or none, and only where an AC value is meant."""
+        yield from super().unit_faults(channel)
+        said = [name for name in type(self).model_fields if name.startswith("burst_")]
+        said = [name for name in said if getattr(self, name) is not None]
+        if not said:
+            return
+        if channel not in BURST_CHANNELS:
+            yield Fault(
+                said[0],
+                f"makes an AC value of a burst, and {CHANNELS[channel].words} is none.",
+                f"Leave it out, or read {listed(BURST_CHANNELS)} here.",
+            )
+        for name, words in _BURST_KEYS.items():
+            if getattr(self, name) is None:
+                yield Fault(name, f"is missing: {words}.", f"A burst needs {listed(_BURST_KEYS)}.")
+
+
+_BURST_KEYS = {
+    "burst_samples": "how many samples one answer holds",
+    "burst_sample_s": "the time from one sample to the next, in seconds",
+}
+
+
+class LinesChannel(BurstChannel):
+    """Text lines: sent by the instrument as it likes, or on a request.
+
+    With a burst, group `value` of the pattern is its samples, parted by commas.
+    """
 
     driver: Literal["lines"]
     pattern: Annotated[str, Field(max_length=LONGEST_PATTERN), AfterValidator(_pattern)] = Field(
@@ -149,8 +192,14 @@ class LinesChannel(SpokenChannel):
     """Sent every `every_s`; left out: the instrument sends by itself."""
     terminator: Annotated[str, Field(min_length=1, max_length=4)] = "\n"
 
+    def unit_faults(self, channel: str) -> Iterator[Fault]:
+        """A burst must be asked for: nobody knows when one that comes by itself was begun."""
+        yield from super().unit_faults(channel)
+        if self.burst_samples is not None and self.query is None:
+            yield Fault("query", "is missing.", "A burst is asked for: say what is sent for one.")
 
-class ScpiChannel(SpokenChannel):
+
+class ScpiChannel(BurstChannel):
     """An instrument that speaks SCPI."""
 
     driver: Literal["scpi"]
@@ -158,6 +207,16 @@ class ScpiChannel(SpokenChannel):
     field: Annotated[int, Field(ge=0, le=99)] = 0
     """Which of several numbers in the answer, parted by commas, counted from 0."""
     terminator: Annotated[str, Field(min_length=1, max_length=4)] = "\n"
+    burst_form: Literal["text", "f32", "f64"] | None = None
+    """A burst as numbers parted by commas (left out), or as a block of 32 or 64 bit floats."""
+    burst_order: Literal["normal", "swapped"] | None = None
+    """Bytes of a block's floats: highest first (left out: FORMat:BORDer NORMal), or SWAPped."""
+
+    def unit_faults(self, channel: str) -> Iterator[Fault]:
+        """A burst is taken as a whole: one number of it means nothing."""
+        yield from super().unit_faults(channel)
+        if self.burst_samples is not None and self.field > 0:
+            yield Fault("field", "chooses one number, and a burst counts whole.", "Leave it out.")
 
 
 class ModbusChannel(WiredChannel):
