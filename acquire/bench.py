@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from acquire.findings.burst_lines import CHANNEL, BurstLines, BurstSeen
 from acquire.findings.seen import WARM_UP_OVER, noted
 from acquire.guard import ClockWatch, Guard, Trip
 from acquire.judge.steady_point import SteadyPoint
@@ -41,6 +42,7 @@ from acquire.sweep.commands import (
     ZeroTaken,
 )
 from acquire.sweep.sweep import Sweep
+from drivers.burst import Burst
 from drivers.clock import Clock
 from drivers.readings import Reading
 from profiles.errors import BenchError
@@ -119,6 +121,10 @@ class Hand(Protocol):
         ...
 
 
+def _no_burst(_channel: str) -> Burst | None:
+    return None
+
+
 @dataclass(frozen=True, slots=True)
 class Wires:
     """Everything that talks on this rig."""
@@ -126,6 +132,8 @@ class Wires:
     readings: Readings
     events: Callable[[], Sequence[WireEvent]]
     """What happened to the ports since the last call."""
+    burst: Callable[[str], Burst | None] = _no_burst
+    """The newest burst of samples of a channel."""
     drive: DriveWires | None = None
     load: LoadWires | None = None
     field: FieldWires | None = None
@@ -163,8 +171,12 @@ class Bench:
         points: PointMaker,
         clock: Clock,
         hand: Hand | None = None,
+        burst_lines: BurstLines | None = None,
     ) -> None:
-        """`record` is open; its time is the time of this run. `hand`: a simulated operator."""
+        """`record` is open; its time is the time of this run. `hand`: a simulated operator.
+
+        `burst_lines`: what is made of the bursts of a fast channel.
+        """
         self.sweep = sweep
         self.points = points
         self.guard = guard
@@ -182,6 +194,7 @@ class Bench:
         self._from_s = record.time.now_s()
         """Readings from before the run began (or went on) are left out."""
         self._hand = hand
+        self._burst_lines = burst_lines
         self._watch = ClockWatch(clock.monotonic_s(), clock.utc().timestamp())
         self._turns = 0
         self._pump_watch = PumpWatch(
@@ -372,6 +385,21 @@ class Bench:
             measured_of(point), {"evidence": evidence, **noted(step)}, t_s=now_s
         )
         self.view.points = [*self.view.points, point]
+        self._note_lines(step, now_s)
+
+    def _note_lines(self, step: StepTaken, now_s: float) -> None:
+        """The lines of the step's last burst of ripple, for the findings."""
+        burst = self._wires.burst(CHANNEL) if self._burst_lines is not None else None
+        if burst is None or self._burst_lines is None:
+            return
+        seen = BurstSeen(self._record.time.of(burst.t_s), burst.sample_s, burst.samples)
+        note = self._burst_lines.of(step, seen, now_s=now_s)
+        if note is None:
+            return
+        self._record.append(note.kind, note.data, t_s=now_s)
+        self.points.seen.see(note.kind, note.data)
+        if note.words:
+            self.view.notes = [*self.view.notes, note.words]
 
     def _tell_instruments(self, command: Command, now_s: float) -> None:
         pending = None if self._stop.tripped else self._send(command, now_s)

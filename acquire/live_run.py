@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Self
 from acquire.asked_checks import CHECK_ANSWERED, answers_in, speed_checks
 from acquire.bench import Bench, Wires
 from acquire.errors import OrderError
+from acquire.findings.burst_lines import BurstLines
 from acquire.findings.seen import seen_in
 from acquire.guard import Guard, GuardPlan
 from acquire.judge.checks import Answer, CheckResult, evaluate
@@ -185,11 +186,13 @@ class LiveRun:
                 load=wiring.load,
                 field=wiring.field,
                 events=wiring.take_events,
+                burst=wiring.burst,
             ),
             record=self.record,
             points=points,
             clock=self.clock,
             hand=self._simulated_hand(),
+            burst_lines=self._burst_lines(),
         )
         self.bench.start()
         return self.bench
@@ -203,6 +206,11 @@ class LiveRun:
         kept = kept_by_a_run(self.rig, self._shelf, self.clock.utc().date())
         if kept is not None:
             record.append(REFERENCE_WATCHED, kept)
+
+    def _burst_lines(self) -> BurstLines:
+        """What is made of bursts of ripple, with the pole pairs of this unit."""
+        rated = self.order.rated_curve
+        return BurstLines(rated.pole_pairs if rated else None, fresh_s=self.plan.horizon_s)
 
     def _speed_checks(self) -> list[SpeedCheck]:
         """Those of the method that have no answer yet and that this rig may turn at."""

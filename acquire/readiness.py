@@ -14,7 +14,7 @@ from drivers.readings import Reading
 from profiles.channels import CHANNELS
 from profiles.drive import LoadHolds
 from profiles.errors import BenchError
-from profiles.instrument import LinesChannel, NmeaChannel
+from profiles.instrument import MOST_SAMPLES, LinesChannel, NmeaChannel
 from profiles.rig import Rig
 
 State = Literal["good", "look", "bad"]
@@ -69,6 +69,7 @@ def readiness(
         *identities(rig, wiring),
         *live_values(rig, heard),
         *weak_lines(rig),
+        *bursts(rig, wiring),
         *standstill(heard),
         *zero_of_the_sensor(rig, heard),
         *battery_at_rest(heard, system_volts),
@@ -126,6 +127,30 @@ def weak_lines(rig: Rig) -> Iterator[Item]:
             "no checksum: a cut or doubled line can pass for a reading",
             "Let the instrument send one, or keep `plausible` limits tight.",
         )
+
+
+def bursts(rig: Rig, wiring: BenchWiring) -> Iterator[Item]:
+    """From which EMF frequency to which a fast channel shows the lines of the ripple."""
+    from acquire.findings.ripple_lines import resolvable_hz
+
+    for name in rig.channels:
+        burst = wiring.burst(name)
+        if burst is None:
+            continue
+        low_hz, high_hz = resolvable_hz(len(burst.samples), burst.sample_s)
+        span_s = len(burst.samples) * burst.sample_s
+        words = f"{len(burst.samples)} samples in {span_s:.3g} s"
+        if low_hz > high_hz:
+            yield Item(
+                f"burst of {name}",
+                "look",
+                f"{words}, which shows no lines at any speed",
+                f"Let it take {MOST_SAMPLES} samples or fewer, in a longer time in all.",
+            )
+            continue
+        turns = f"{10 * low_hz:.0f} to {10 * high_hz:.0f} rpm with 6 pole pairs"
+        lines = f"lines of the ripple from {low_hz:.0f} to {high_hz:.0f} Hz of the EMF"
+        yield Item(f"burst of {name}", "good", f"{words}: {lines} ({turns})")
 
 
 def standstill(heard: dict[str, list[Reading]]) -> Iterator[Item]:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from drivers.simulated.rig_model import RigModel
+from drivers.simulated.servers.burst_meter import BurstMeter
 from drivers.simulated.servers.line_server import (
     LineTalker,
     Sentence,
@@ -72,6 +73,7 @@ INSTRUMENTS: dict[str, Offered] = {
     "field ammeter": _meter("field_amps", ("MEAS:CURR:DC?", "MEAS:CURR?")),
     "field voltmeter": _meter("field_volts"),
     "ripple meter": _meter("ripple_volts", ("MEAS:VOLT:AC?",)),
+    "burst meter": Offered("ripple_volts", lambda model, _devices, _serial: BurstMeter(model)),
     "frequency meter": _meter("w_hz", ("MEAS:FREQ?",)),
     "torque meter": _lines("torque_nm", plain_line("{:.2f} Nm"), 0.1),
     "room thermometer": _lines("ambient_c", checked_line("AIR"), 1.0),

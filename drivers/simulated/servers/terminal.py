@@ -26,6 +26,8 @@ class TerminalPort:
         self._folder = tempfile.TemporaryDirectory(prefix="line-")
         self._link = Path(self._folder.name) / "port"
         self._ends: tuple[int, int] | None = None
+        self._rest = b""
+        """Of a message longer than the line takes at once, what is still to be sent."""
         self._plug_in()
 
     @property
@@ -42,13 +44,16 @@ class TerminalPort:
 
     def _pull_out(self) -> None:
         ends, self._ends = self._ends, None
+        self._rest = b""
         self._link.unlink(missing_ok=True)
         for end in ends or ():
             with contextlib.suppress(OSError):
                 os.close(end)
 
     def watched(self) -> list[int]:
-        """The far end, while it is plugged in."""
+        """The far end, while it is plugged in; sends on what is left of a long message."""
+        if self._rest:
+            self._send(self._rest)
         return [] if self._ends is None else [self._ends[0]]
 
     def read(self) -> bytes:
@@ -60,9 +65,13 @@ class TerminalPort:
 
     def write(self, data: bytes) -> None:
         """Send; what nobody reads is lost, as on a line without a listener."""
+        if self._ends is not None and not self._rest:
+            self._send(data)
+
+    def _send(self, data: bytes) -> None:
         if self._ends is not None:
             with contextlib.suppress(OSError):
-                os.write(self._ends[0], data)
+                self._rest = data[os.write(self._ends[0], data) :]
 
     def unplug(self, out: bool) -> None:
         """The device vanishes, or is there again."""
