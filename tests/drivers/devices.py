@@ -104,7 +104,7 @@ class ScpiDevice(FaultyDevice):
             elif part == "SYST:ERR?":
                 replies.append('0,"No error"')
         if replies:
-            self.reply(";".join(replies).encode() + b"\n")
+            self.reply(";".join(replies).encode("latin-1") + b"\n")
 
 
 def crc_bitwise(data: bytes) -> bytes:
@@ -193,6 +193,31 @@ class AskedLineDevice(FaultyDevice):
         for question in data.split(b"\n")[:-1]:
             base = 1000.0 if question.strip() == b"A" else 5000.0
             body = b"%s=%.3f" % (question.strip(), base + self.time.now_s())
+            self.reply(body + b"*" + xor_sum(body) + b"\r\n")
+
+
+SAMPLES = 64
+"""Samples of a burst: up and down by the value, so that the AC rms is the value."""
+
+
+def burst_text(value: float) -> str:
+    """A burst as text."""
+    return ",".join(f"{value if n % 2 else -value:+.6E}" for n in range(SAMPLES))
+
+
+def burst_block(value: float) -> str:
+    """A burst as a block of doubles, lowest byte first; one character a byte."""
+    body = struct.pack(f"<{SAMPLES}d", *(value if n % 2 else -value for n in range(SAMPLES)))
+    return f"#3{len(body)}{body.decode('latin-1')}"
+
+
+class AskedBurstDevice(FaultyDevice):
+    """A line with a burst and its checksum for each question."""
+
+    def heard(self, data: bytes) -> None:
+        for question in data.split(b"\n")[:-1]:
+            base = 1000.0 if question.strip() == b"A" else 5000.0
+            body = question.strip() + b"=" + burst_text(base + self.time.now_s()).encode()
             self.reply(body + b"*" + xor_sum(body) + b"\r\n")
 
 

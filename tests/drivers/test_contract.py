@@ -23,6 +23,8 @@ from drivers.readings import Quality
 from drivers.scpi import ScpiDriver, ScpiSetting
 from profiles.instrument import LinesChannel, ModbusChannel, NmeaChannel, ScpiChannel
 from tests.drivers.devices import (
+    SAMPLES,
+    AskedBurstDevice,
     AskedLineDevice,
     Fault,
     FaultyDevice,
@@ -30,6 +32,8 @@ from tests.drivers.devices import (
     ScpiDevice,
     TalkingDevice,
     TcpDevice,
+    burst_block,
+    burst_text,
     rpm_line,
     rpm_sentence,
 )
@@ -52,6 +56,31 @@ def scpi() -> PortDriver:
         for name, query in (("shaft_rpm", "A?"), ("engine_rpm", "B?"))
     }
     return ScpiDriver(channels, ScpiSetting())
+
+
+def scpi_bursts(**form: str) -> PortDriver:
+    """Bursts whose AC rms is the value, from two questions on one port."""
+    burst = {"burst_samples": SAMPLES, "burst_sample_s": 1e-4, **form}
+    channels = {
+        name: ScpiChannel.model_validate(
+            {"driver": "scpi", "port": "COM1", "query": query, "timeout_s": TIMEOUT_S, **burst}
+        )
+        for name, query in (("shaft_rpm", "A?"), ("engine_rpm", "B?"))
+    }
+    return ScpiDriver(channels, ScpiSetting())
+
+
+def asked_bursts() -> PortDriver:
+    keys = {
+        "driver": "lines",
+        "port": "COM1",
+        "query": "A",
+        "pattern": r"A=(?P<value>[-+.,\dE]*)\*(?P<xor>[0-9A-F]{2})",
+        "burst_samples": SAMPLES,
+        "burst_sample_s": 1e-4,
+        "timeout_s": TIMEOUT_S,
+    }
+    return AskedLinesDriver({"shaft_rpm": LinesChannel.model_validate(keys)}, 0.0, "\n")
 
 
 def modbus(*, tcp: bool) -> PortDriver:
@@ -117,6 +146,15 @@ CASES = {
     "scpi, whole numbers": Case(
         scpi, lambda faults: ScpiDevice(faults, lambda value: f"{value:.3f}"), checksum=False
     ),
+    "scpi, bursts in text": Case(
+        scpi_bursts, lambda faults: ScpiDevice(faults, burst_text), checksum=False
+    ),
+    "scpi, bursts in blocks": Case(
+        lambda: scpi_bursts(burst_form="f64", burst_order="swapped"),
+        lambda faults: ScpiDevice(faults, burst_block),
+        checksum=False,
+    ),
+    "asked lines, bursts": Case(asked_bursts, lambda faults: AskedBurstDevice(faults)),
     "modbus rtu": Case(lambda: modbus(tcp=False), lambda faults: RtuDevice(faults)),
     "modbus rtu, function 8 refused": Case(
         lambda: modbus(tcp=False), lambda faults: RtuDevice(faults, echoes=False)

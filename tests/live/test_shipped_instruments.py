@@ -25,6 +25,7 @@ WIRED: dict[str, tuple[str, str, dict[str, object]]] = {
     "multimeter-volts": ("volts", "voltmeter", {}),
     "thermometer-lines": ("case_c", "thermometer", {}),
     "multimeter-ripple": ("ripple_volts", "ripple meter", {}),
+    "fast-meter-ripple": ("ripple_volts", "burst meter", {}),
     "multimeter-frequency": ("w_hz", "frequency meter", {}),
     "torque-lines": ("torque_nm", "torque meter", {}),
     "engine-speed-nmea": ("engine_rpm", "engine", {}),
