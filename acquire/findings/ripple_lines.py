@@ -91,6 +91,9 @@ def _check_explained(amplitudes: FloatArray, power: float, emf_hz: float) -> Non
 
 
 def _amplitudes(weighed: FloatArray, t_s: FloatArray, emf_hz: float) -> FloatArray:
-    turns = np.exp(-2j * np.pi * emf_hz * np.outer(LINES, t_s))
+    first = np.exp(-2j * np.pi * emf_hz * t_s)
+    second = first * first
+    third = second * first
+    turns = np.array([first, second, third, third * third])  # LINES, in order
     amplitudes: FloatArray = np.abs(turns @ weighed)
     return amplitudes

@@ -148,10 +148,9 @@ KEYS = {
 
 def driver(kind: str) -> PortDriver:
     if kind == "lines":
-        channel = LinesChannel.model_validate(
-            {"driver": "lines", "pattern": r"(?P<value>[-+.,\dEeNnAa]*)", **KEYS}
-        )
-        return AskedLinesDriver({"ripple_volts": channel}, 0.0, "\n")
+        line = {"driver": "lines", "pattern": r"(?P<value>[-+.,\dEeNnAa]*)", **KEYS}
+        asked = {"ripple_volts": LinesChannel.model_validate(line)}
+        return AskedLinesDriver(asked, 0.0, "\n")
     form = {} if kind == "text" else {"burst_form": "f32"}
     channel = ScpiChannel.model_validate({"driver": "scpi", **KEYS, **form})
     return ScpiDriver({"ripple_volts": channel}, ScpiSetting())
