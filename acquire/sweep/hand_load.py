@@ -48,7 +48,7 @@ OPEN_BEFORE_S = 2.0
 LOST_MOST = 8
 """Gone so often in one step, the load is not what comes and goes: a brush that lifts looks so."""
 OPENED_WITHIN_S = 5.0
-"""While the current comes and goes the opening may not be noticed; so long is waited for it."""
+"""While the current comes and goes an opening cannot be told; hands get so long for it."""
 
 Stage = Literal["light", "loading", "holding", "opening"]
 
@@ -153,6 +153,8 @@ class HandLoaded(PlainPhase):
             self.load_since_s = value.t_s
             self.due_s = value.t_s + self._seconds_good()
             return [LoadNoticed(on=True)]
+        if self._lost > LOST_MOST:
+            return []  # jumps say nothing any more: hands get their time to open the pile
         return self._load_gone(value.t_s) if jump.opened(change) else []
 
     def _load_gone(self, now_s: float) -> list[Command]:

@@ -137,3 +137,12 @@ def test_a_run_whose_files_cannot_all_be_opened_keeps_none_of_them_open(tmp_path
                 assert not disk.handles
         break
     assert refused >= 10
+
+
+def test_a_clamp_that_fails_for_a_moment_leaves_no_pile_closed_unseen(tmp_path: Path) -> None:
+    fault = ("clamp saturated", "", 49.97)
+    happened = swept(tmp_path, fault, rig="aboard", method="quick", for_s=2.0)
+    (part,) = happened.parts
+    assert not part.overdue
+    assert part.found is not None
+    assert part.found.state == "complete"
