@@ -136,14 +136,14 @@ def run(arguments: list[str]) -> int:
     except USAGE_ERROR as error:
         error.show()
         return Exit.USAGE
+    except BenchError as error:  # first: that nobody answers is an OSError too
+        print(error, file=sys.stderr)
+        return code_of(error)
     except OSError as error:
         if "--install-completion" not in arguments:
             raise
         print(f"Completion cannot be put in place ({error}).", file=sys.stderr)
         return Exit.USAGE
-    except BenchError as error:
-        print(error, file=sys.stderr)
-        return code_of(error)
     return outcome if isinstance(outcome, int) else Exit.OK
 
 
