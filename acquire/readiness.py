@@ -9,12 +9,13 @@ from datetime import date
 from typing import Literal
 
 from drivers.bench_wiring import BenchWiring
+from drivers.burst import Burst
 from drivers.clock import Clock
 from drivers.readings import Reading
 from profiles.channels import CHANNELS
 from profiles.drive import LoadHolds
 from profiles.errors import BenchError
-from profiles.instrument import MOST_SAMPLES, LinesChannel, NmeaChannel
+from profiles.instrument import LinesChannel, NmeaChannel
 from profiles.rig import Rig
 
 State = Literal["good", "look", "bad"]
@@ -131,26 +132,25 @@ def weak_lines(rig: Rig) -> Iterator[Item]:
 
 def bursts(rig: Rig, wiring: BenchWiring) -> Iterator[Item]:
     """From which EMF frequency to which a fast channel shows the lines of the ripple."""
-    from acquire.findings.ripple_lines import resolvable_hz
-
     for name in rig.channels:
         burst = wiring.burst(name)
-        if burst is None:
-            continue
-        low_hz, high_hz = resolvable_hz(len(burst.samples), burst.sample_s)
-        span_s = len(burst.samples) * burst.sample_s
-        words = f"{len(burst.samples)} samples in {span_s:.3g} s"
-        if low_hz > high_hz:
-            yield Item(
-                f"burst of {name}",
-                "look",
-                f"{words}, which shows no lines at any speed",
-                f"Let it take {MOST_SAMPLES} samples or fewer, in a longer time in all.",
-            )
-            continue
-        turns = f"{10 * low_hz:.0f} to {10 * high_hz:.0f} rpm with 6 pole pairs"
-        lines = f"lines of the ripple from {low_hz:.0f} to {high_hz:.0f} Hz of the EMF"
-        yield Item(f"burst of {name}", "good", f"{words}: {lines} ({turns})")
+        if burst is not None:
+            yield _burst(name, burst)
+
+
+def _burst(name: str, burst: Burst) -> Item:
+    from acquire.findings.ripple_lines import resolvable_hz
+
+    samples = len(burst.samples)
+    low_hz, high_hz = resolvable_hz(samples, burst.sample_s)
+    words = f"{samples} samples in {samples * burst.sample_s:.3g} s"
+    if low_hz >= high_hz:
+        words += ": lines of the ripple at no speed at all"
+        enough = math.floor(samples * low_hz / high_hz) + 1
+        return Item(f"burst of {name}", "look", words, f"Let it take {enough} samples or more.")
+    rpm = f"{10 * low_hz:.0f} to {10 * high_hz:.0f} rpm with 6 pole pairs"
+    words += f": lines of the ripple from {low_hz:.0f} to {high_hz:.0f} Hz of the EMF ({rpm})"
+    return Item(f"burst of {name}", "good", words)
 
 
 def standstill(heard: dict[str, list[Reading]]) -> Iterator[Item]:

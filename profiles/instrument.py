@@ -137,7 +137,7 @@ class SpokenChannel(WiredChannel):
     """Commands sent once after opening."""
 
 
-MOST_SAMPLES = 20_000
+MOST_SAMPLES = 10_000
 BURST_CHANNELS = ("ripple_volts",)
 """Channels whose value is an AC rms, as it can be had from a burst of samples."""
 

@@ -86,7 +86,7 @@ def _check_explained(amplitudes: FloatArray, power: float, emf_hz: float) -> Non
         raise CannotResolve(
             "elsewhere",
             f"the ripple is not at multiples of {emf_hz:.0f} Hz: is the number of pole pairs right,"
-            " and the time between samples?",
+            " is the time between samples, and did the speed hold",
         )
 
 

@@ -11,9 +11,9 @@ from profiles.errors import ProfileError
 from profiles.instrument import ScpiChannel
 from profiles.rig import Rig
 
-METER = {"driver": "scpi", "port": "COM3", "query": "READ?"}
-LINES = {"driver": "lines", "port": "COM3", "pattern": "(?P<value>.*)"}
-BURST = {"burst_samples": 2000, "burst_sample_s": 5e-5}
+METER: dict[str, Any] = {"driver": "scpi", "port": "COM3", "query": "READ?"}
+LINES: dict[str, Any] = {"driver": "lines", "port": "COM3", "pattern": "(?P<value>.*)"}
+BURST: dict[str, Any] = {"burst_samples": 2000, "burst_sample_s": 5e-5}
 
 
 def rig(channel: str = "ripple_volts", **keys: Any) -> Rig:
@@ -35,7 +35,7 @@ def test_a_burst_is_described_by_number_and_spacing_of_its_samples() -> None:
         ({**METER, "burst_sample_s": 5e-5}, "burst_samples", "is missing"),
         ({**METER, "burst_form": "f32"}, "burst_samples", "is missing"),
         ({**METER, **BURST, "burst_samples": 8}, "burst_samples", "16"),
-        ({**METER, **BURST, "burst_samples": 20_001}, "burst_samples", "20000"),
+        ({**METER, **BURST, "burst_samples": 10_001}, "burst_samples", "10000"),
         ({**METER, **BURST, "burst_sample_s": 0.0}, "burst_sample_s", "0"),
         ({**METER, **BURST, "burst_form": "f16"}, "burst_form", "f32"),
         ({**METER, **BURST, "field": 1}, "field", "chooses one number"),
