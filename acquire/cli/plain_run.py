@@ -53,6 +53,7 @@ class PlainRun:
         self._answers: Answers | None = None
         self._asked: TypeReading | None = None
         self._shown_points = 0
+        self._shown_notes = 0
         self._last_sentence = ""
         self._kept: set[str] = set()
 
@@ -208,12 +209,14 @@ class PlainRun:
                 live.update(Text(live_block(bench)), refresh=True)
 
     def _show_points(self, bench: Bench, say: object = None) -> None:
+        """Points taken and notes made since the last look."""
+        talk = say if callable(say) else self._voice.talk
         for point in bench.view.points[self._shown_points :]:
-            if callable(say):
-                say(point_line(point))
-            else:
-                self._voice.talk(point_line(point))
+            talk(point_line(point))
             self._shown_points += 1
+        for note in bench.view.notes[self._shown_notes :]:
+            talk(f"  {note}")
+            self._shown_notes += 1
 
     def _show_sentence(self, bench: Bench) -> None:
         """Without a live terminal a line is written when something new begins."""
