@@ -85,8 +85,8 @@ def _check_explained(amplitudes: FloatArray, power: float, emf_hz: float) -> Non
     if power > 0.0 and float(np.sum(amplitudes**2)) / 2.0 < EXPLAINED_AT_LEAST * power:
         raise CannotResolve(
             "elsewhere",
-            f"the ripple is not at multiples of {emf_hz:.0f} Hz: is the number of pole pairs right,"
-            " is the time between samples, and did the speed hold",
+            f"the ripple is not at multiples of {emf_hz:.0f} Hz; look at the number of pole pairs,"
+            " the time between samples, and whether the speed held",
         )
 
 

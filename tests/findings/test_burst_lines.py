@@ -81,7 +81,7 @@ def test_each_reason_is_said_once_with_what_it_would_need() -> None:
     words = [note.words for note in notes if note is not None]
     assert [bool(said) for said in words] == [True, False, True, False, False]
     assert "let it take 534 samples or more" in words[0]
-    assert "pole pairs right" in words[2]
+    assert "number of pole pairs" in words[2]
     assert [note.kind for note in notes if note is not None] == [NOT_TOLD] * 4 + [RIPPLE_LINES]
 
 

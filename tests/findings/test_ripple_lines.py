@@ -99,7 +99,7 @@ def test_what_it_would_need_is_enough() -> None:
 def test_lines_looked_for_with_a_wrong_number_of_poles_are_not_told(pole_pairs: int) -> None:
     rng = np.random.default_rng(pole_pairs)
     sound = np.asarray(burst({6: 0.05, 12: 0.012}, 300.0)) + rng.normal(0.0, 0.002, 2000)
-    with pytest.raises(CannotResolve, match="pole pairs right"):
+    with pytest.raises(CannotResolve, match="number of pole pairs"):
         lines_of(list(sound), samples_per_s=PER_S, emf_hz=300.0 * pole_pairs / 6)
 
 
