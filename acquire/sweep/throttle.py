@@ -10,6 +10,10 @@ from acquire.sweep.phases import PlainPhase
 from acquire.sweep.plan import Step, SweepPlan
 
 HELD_S = 1.5
+SILENT_S = 5.0
+"""After so long without a reading of the speed nobody can find it: that is said."""
+NO_SPEED = "NO SPEED READING"
+WHAT_TO_DO = "Look at the tachometer, its cable and its plug; or stop."
 
 
 class Throttle(PlainPhase):
@@ -23,20 +27,35 @@ class Throttle(PlainPhase):
         self._plan = plan
         self._inside_since_s: float | None = None
         self.skipped = False
+        self._silent = False
 
     def begin(self, now_s: float) -> list[Command]:
-        return [HandsOn(throttle_words(self._plan, self._step.set_rpm))]
+        self.due_s = now_s + SILENT_S
+        return [self._wanted()]
+
+    def _wanted(self) -> HandsOn:
+        return HandsOn(throttle_words(self._plan, self._step.set_rpm))
+
+    def pass_time(self, now_s: float) -> list[Command]:
+        self._silent, self.due_s = True, math.inf
+        self._inside_since_s = None
+        return [HandsOn(NO_SPEED, f"No reading of the speed for {SILENT_S:.0f} s. {WHAT_TO_DO}")]
 
     def take(self, value: Value) -> list[Command]:
         if value.channel != SHAFT:
             return []
+        again = [self._wanted()] if self._silent else []
+        self._silent, self.due_s = False, value.t_s + SILENT_S
+        self._look(value)
+        return again
+
+    def _look(self, value: Value) -> None:
         if not within(value.value, self._step.set_rpm, self._plan.speed_within_percent):
             self._inside_since_s = None
         elif self._inside_since_s is None:
             self._inside_since_s = value.t_s
         elif value.t_s - self._inside_since_s >= HELD_S:
             self.over, self.due_s = True, math.inf
-        return []
 
     def act(self, now_s: float, act: Act) -> list[Command]:
         if isinstance(act, SkipStep):

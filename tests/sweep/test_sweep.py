@@ -10,6 +10,7 @@ import pytest
 from acquire.settle.tolerance import ChannelPlan
 from acquire.sweep.commands import (
     Finished,
+    HandsOn,
     HoldLonger,
     HoldVolts,
     LoadSwitch,
@@ -241,6 +242,21 @@ def test_without_a_drive_the_speed_is_asked_for_and_taken_when_it_is_held() -> N
     assert [t.set_rpm for t in taken] == [1500.0, 3000.0]
     assert hands(rig) == ["TURN TO 1500 RPM", "TURN TO 3000 RPM"]
     assert not any(isinstance(c, RunDrive | SetShaftRpm) for c in rig.said)
+
+
+def test_a_speed_that_is_no_longer_read_is_called_out_and_asked_for_again_when_it_is_back() -> None:
+    plan = replace(PLAN, driven=False, load="none", steps=(Step(1, 1500.0),))
+    sweep, said = Sweep(plan), []
+    for t_s in (0.5, 1.0, 4.0):
+        said += sweep.step(t_s, [Reading("shaft_rpm", t_s, 800.0)])
+    said += sweep.step(8.9, [])
+    assert [c.words for c in said if isinstance(c, HandsOn)] == ["TURN TO 1500 RPM"]
+    silent = sweep.step(9.1, [])
+    assert silent[0] == TickDecided(9.1)
+    assert [c.words for c in silent if isinstance(c, HandsOn)] == ["NO SPEED READING"]
+    assert sweep.step(30.0, []) == [], "said once"
+    back = sweep.step(31.0, [Reading("shaft_rpm", 31.0, 900.0)])
+    assert [c.words for c in back if isinstance(c, HandsOn)] == ["TURN TO 1500 RPM"]
 
 
 def typed_run(values: dict[str, list[float]], plan: SweepPlan = BY_HAND) -> list[object]:
