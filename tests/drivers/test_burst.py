@@ -19,9 +19,12 @@ from drivers.burst import (
 )
 from drivers.errors import Unreadable
 from drivers.lines import AskedLinesDriver
+from drivers.load import HoldingLoad
+from drivers.pending import Pending
 from drivers.port_driver import PortDriver
 from drivers.readings import Quality, Reading
 from drivers.scpi import ScpiDriver, ScpiSetting
+from profiles.drive import LoadHolds
 from profiles.instrument import LinesChannel, ScpiChannel
 from tests.drivers.devices import Fault, FaultyDevice
 from tests.drivers.virtual import Ran, make_port, run_port
@@ -146,13 +149,13 @@ KEYS = {
 }
 
 
-def driver(kind: str) -> PortDriver:
+def driver(kind: str, **more: object) -> PortDriver:
     if kind == "lines":
-        line = {"driver": "lines", "pattern": r"(?P<value>[-+.,\dEeNnAa]*)", **KEYS}
+        line = {"driver": "lines", "pattern": r"(?P<value>[-+.,\dEeNnAa]*)", **KEYS, **more}
         asked = {"ripple_volts": LinesChannel.model_validate(line)}
         return AskedLinesDriver(asked, 0.0, "\n")
     form = {} if kind == "text" else {"burst_form": "f32"}
-    channel = ScpiChannel.model_validate({"driver": "scpi", **KEYS, **form})
+    channel = ScpiChannel.model_validate({"driver": "scpi", **KEYS, **form, **more})
     return ScpiDriver({"ripple_volts": channel}, ScpiSetting())
 
 
@@ -288,3 +291,44 @@ def test_a_long_burst_comes_whole_over_a_slow_line() -> None:
     device = BurstDevice(answer, {n: Fault(pieces=50) for n in range(20)})
     done = run_port(make_port(scpi, device), 4.0)
     assert [reading.value for reading in done.readings][:2] == pytest.approx([0.05, 0.05])
+
+
+class LoadWithBursts(BurstDevice):
+    """A load and a slow fast meter behind one plug."""
+
+    def __init__(self, answer: Callable[[int], bytes], faults: dict[int, Fault]) -> None:
+        super().__init__(answer, faults)
+        self.off_s: list[float] = []
+
+    def heard(self, data: bytes) -> None:
+        super().heard(data)
+        if b"INP OFF\n" in data:
+            self.off_s.append(self.time.now_s())
+        for _ in range(data.count(b"SYST:ERR?\n")):
+            at_s = self._busy_until_s = max(self.time.now_s(), self._busy_until_s) + 0.004
+            self.say(b'0,"No error"\n', at_s)
+
+
+@pytest.mark.parametrize("kind", ["text", "block"])
+@pytest.mark.parametrize("into_s", [0.002, 0.1, 0.5, 0.9])
+def test_a_burst_under_way_does_not_keep_a_load_on_when_it_must_go_off(
+    kind: str, into_s: float
+) -> None:
+    scpi = driver(kind, timeout_s=2.0)
+    assert isinstance(scpi, ScpiDriver)
+    keys = {"driver": "scpi", "port": "COM1", "set": "VOLT {value}", "on": "INP ON"}
+    load = HoldingLoad(LoadHolds.model_validate({**keys, "off": "INP OFF"}), scpi, 16.0)
+    device = LoadWithBursts(
+        lambda number: FORMS[kind](wave(number)), {n: Fault(pieces=50) for n in range(100)}
+    )
+    done = make_port(scpi, device)
+    load.attach(done.port)
+    asked: list[Pending[None]] = []
+    done.time.at(1.05 + into_s, lambda: asked.append(load.begin_off(5.0)))
+    run_port(done, 8.0)
+    assert device.off_s[0] - (1.05 + into_s) <= 0.02
+    (pending,) = asked
+    assert pending.done
+    assert pending.error is None
+    assert done.good()[-1].t_s > 6.0, "readings go on afterwards"
+    assert all(one.value == pytest.approx(done.good()[0].value, rel=1e-3) for one in done.good())
