@@ -114,3 +114,27 @@ def test_noise_alone_is_not_told_to_have_lines() -> None:
 def test_a_burst_too_short_or_too_coarse_is_refused(emf_hz: float, seconds: float) -> None:
     with pytest.raises(CannotResolve):
         lines_of(burst({1: 1.0}, emf_hz, seconds), samples_per_s=PER_S, emf_hz=emf_hz)
+
+
+def test_twelve_bits_over_twenty_volts_are_enough_for_the_lines_of_a_sound_unit() -> None:
+    digit = 20.0 / 4096
+    rng = np.random.default_rng(12)
+    for parts in ({2: 0.0, 6: 0.03}, {2: 0.022, 6: 0.03}):
+        samples = 4.0 + np.asarray(burst(parts, 150.3)) + rng.normal(0.0, 0.3 * digit, 2000)
+        shown = np.round(samples / digit) * digit
+        found = lines_of(list(shown), samples_per_s=PER_S, emf_hz=150.0)
+        assert found[6] == pytest.approx(0.03, rel=0.05)
+        assert found[2] == pytest.approx(parts[2], abs=0.001)
+
+
+def test_eight_bits_over_twenty_volts_do_not_invent_a_second_line() -> None:
+    digit, flat = 20.0 / 256, 0
+    for offset in np.linspace(0.0, digit, 9):
+        samples = offset + np.asarray(burst({6: 0.03}, 150.3))
+        shown = list(np.round(samples / digit) * digit)
+        if max(shown) == min(shown):
+            flat += 1  # the ripple stays within one digit: no lines at all
+            continue
+        found = lines_of(shown, samples_per_s=PER_S, emf_hz=150.0)
+        assert found[2] < 0.1 * found[6]
+    assert flat < 6
