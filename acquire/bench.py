@@ -7,6 +7,7 @@ thread and does not need this one; whatever ends the pump trips it.
 from __future__ import annotations
 
 import contextlib
+import math
 import threading
 from collections import deque
 from collections.abc import Callable, Sequence
@@ -48,6 +49,8 @@ from drivers.readings import Reading
 from profiles.errors import BenchError
 
 PUMP_WAIT_S = 0.05
+APART_S = 0.02
+"""Readings are looked at no more often than that: waking for each of them costs more than they."""
 RAW_BYTES = 200
 
 
@@ -197,6 +200,7 @@ class Bench:
         self._burst_lines = burst_lines
         self._watch = ClockWatch(clock.monotonic_s(), clock.utc().timestamp())
         self._turns = 0
+        self._next_s = -math.inf
         self._pump_watch = PumpWatch(
             lambda: self._turns, lambda words: stop.trip(StopReason("error", words))
         )
@@ -271,6 +275,8 @@ class Bench:
 
     def _turn(self) -> None:
         """One round: readings, guard, sweep, commands."""
+        self._clock.sleep_s(self._next_s - self._clock.monotonic_s())
+        self._next_s = self._clock.monotonic_s() + APART_S
         self._turns += 1
         readings = self._take()
         now_s = self.view.t_s = self.now_s()
