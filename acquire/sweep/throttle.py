@@ -44,7 +44,7 @@ class Throttle(PlainPhase):
     def take(self, value: Value) -> list[Command]:
         if value.channel != SHAFT:
             return []
-        again = [self._wanted()] if self._silent else []
+        again: list[Command] = [self._wanted()] if self._silent else []
         self._silent, self.due_s = False, value.t_s + SILENT_S
         self._look(value)
         return again
