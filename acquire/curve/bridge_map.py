@@ -15,6 +15,7 @@ stretches the speed axis: n/n0 = z (1 + r phi(z)), r = voltage drop at top curre
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
@@ -39,6 +40,20 @@ def _grid() -> tuple[FloatArray, FloatArray, FloatArray]:
     share: FloatArray = smooth(z)
     rate: FloatArray = smooth.derivative()(z)
     return z, share, rate
+
+
+@lru_cache(maxsize=1)
+def _pieces() -> tuple[FloatArray, FloatArray, FloatArray]:
+    """The grid as straight pieces, with one below cut-in and one beyond the end, both level.
+
+    The z at which the pieces end, z * phi there, and a column for each piece (6, pieces): z, phi
+    and z * phi where it begins, and by how much each grows along it.
+    """
+    z, share, _ = _grid()
+    known = np.stack([z, share, z * share])
+    begins = np.column_stack([[0.0, 0.0, 0.0], known])
+    grows = np.column_stack([[1.0, 0.0, 0.0], np.diff(known), [1.0, 0.0, 0.0]])
+    return z, known[2], np.vstack([begins, grows])
 
 
 def phi(z: float | FloatArray) -> FloatArray:
@@ -90,12 +105,29 @@ def _slope(shaft_rpm: FloatArray, parameters: FloatArray) -> FloatArray:
     return slope
 
 
+def _traced(shaft_rpm: FloatArray, parameters: Sequence[float]) -> tuple[FloatArray, FloatArray]:
+    i_max_amps, n0_rpm, r = parameters
+    ends, stretches, pieces = _pieces()
+    speed_ratio = shaft_rpm / n0_rpm
+    piece = (ends + r * stretches).searchsorted(speed_ratio, "right")
+    z, share, stretch, z_grows, share_grows, stretch_grows = pieces.take(piece, axis=1)
+    length = z_grows + r * stretch_grows
+    along = (speed_ratio - z - r * stretch) / length
+    rows = np.empty((3, len(shaft_rpm)))
+    rows[0] = share + along * share_grows
+    fall = share_grows / length * -i_max_amps
+    rows[1] = fall * speed_ratio / n0_rpm
+    rows[2] = fall * (stretch + along * stretch_grows)
+    return i_max_amps * rows[0], rows
+
+
 BRIDGE_MAP = CurveModel(
     name="bridge map",
     parameter_names=("i_max_amps", "n0_rpm", "r"),
     current=_current,
     jacobian=_jacobian,
     slope=_slope,
+    traced=_traced,
     # Three published machines (two 14 V, one 12 V) lie between 0.34 and 0.35; healthy ones
     # between 0.2 and 0.5. The spread is an engineering choice.
     shape_centre=0.35,

@@ -4,137 +4,158 @@ Levenberg-Marquardt with Nielsen's damping (K. Madsen, H. B. Nielsen, O. Tinglef
 non-linear least squares problems", 2004), parameters kept inside their bounds, the soft L1 loss by
 its first and second derivative. It gives up rather than guess: then the slower solver with its
 several starts is asked.
+
+A curve has a dozen points and three parameters, so a step costs about as much as it has calls of
+numpy: residuals and derivatives are taken in one look, and the normal equations, three by three,
+are solved in plain numbers.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from acquire.curve.model import FloatArray
+from acquire.curve.normal_equations import Matrix, Three, damped_step, held
 
-Function = Callable[[FloatArray], FloatArray]
+Look = Callable[[Sequence[float]], tuple[FloatArray, FloatArray]]
+"""Residuals (n,) and their derivatives, a row for each parameter (3, n), at some parameters."""
+Bounds = tuple[Sequence[float], Sequence[float]]
 _MOST_STEPS = 80
-_MOST_DAMPING = 1e10
-_NOTHING = 1e-8
-"""A promised fall of the cost below this share of it is nothing."""
-_LITTLE = 1e-4
-"""Where no step leads down although one promises this share at most, the slope is not quite that
-of the ground (a map read between grid points): here is the bottom, to some hundredths of sigma."""
-_STILL = 1e-7
+_FIRST_DAMPING, _MOST_DAMPING = 1e-2, 1e10
+_HARDLY = 1e-9
+"""Damping that only keeps the equations from being singular."""
+_SMALL = 1e-4
+"""Damping below this is left out."""
+_NOTHING, _NOTHING_AT_ALL = 1e-9, 1e-14
+"""A promised fall of the cost below this share of it is nothing; below so much in itself, too."""
+_LITTLE, _LITTLE_AT_ALL = 1e-4, 1e-3
+"""Where no step leads down although one promises this share at most, and no more than this in
+itself, the ground has a crease there (a map of straight pieces): here is the bottom, to some
+hundredths of sigma."""
+_NEAR = 0.03
+"""Where a step promises less than this share of the cost the minimum is near."""
+_STILL = 1e-8
 """A step that moves every parameter by less than this share of itself is the last."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """Where the descent stands: parameters, robust cost, weighed residuals, curvature weights."""
+class _Place(NamedTuple):
+    """Where the descent stands: parameters, robust cost, and the ground underfoot: J'J with the
+    curvature of the loss, the way down, and the step that is hardly damped."""
 
-    parameters: FloatArray
+    parameters: Three
     cost: float
-    pulls: FloatArray
-    curvature: FloatArray
+    information: Matrix
+    downhill: Sequence[float]
+    step: Three
+    promise: float
+    """By how much the cost would fall with that step."""
 
 
 def descend(
-    residuals: Function,
-    jacobian: Function,
-    start: FloatArray,
-    *,
-    bounds: tuple[FloatArray, FloatArray],
-    robust: int,
-    softness: float,
-) -> FloatArray | None:
+    look: Look, start: Sequence[float], *, bounds: Bounds, bend: FloatArray
+) -> Three | None:
     """Parameters at the minimum below `start`, or None where no minimum was reached for sure.
 
-    The first `robust` residuals go through the soft L1 loss, the rest counts in full.
+    `bend` (n,) is one over the softness of the soft L1 loss of each residual: 0 counts in full.
     """
-
-    def place(parameters: FloatArray) -> _Place:
-        return _placed(parameters, residuals(parameters), robust, softness)
-
-    here, damping = place(start), 1e-3
+    here = _placed(_inside(start, bounds), look, bounds=bounds, bend=bend, near=False)
+    damping = _FIRST_DAMPING
     for _ in range(_MOST_STEPS):
-        rows = jacobian(here.parameters)
-        slope = _Slope((rows.T * here.curvature) @ rows, -rows.T @ here.pulls)
-        free = _free(here.parameters, slope.downhill, bounds)
-        promise = slope.promise(free)
-        if promise <= _NOTHING * here.cost:
-            return here.parameters
-        there, damping = _lower(here, slope, free, place=place, bounds=bounds, damping=damping)
+        if here.promise <= _NOTHING * here.cost + _NOTHING_AT_ALL:
+            return _moved(here.parameters, here.step, bounds)
+        there, damping = _lower(here, look, damping, bounds=bounds, bend=bend)
         if there is None:
-            return here.parameters if promise <= _LITTLE * here.cost else None
-        moved = np.abs(there.parameters - here.parameters)
+            little = min(_LITTLE * here.cost, _LITTLE_AT_ALL)
+            return here.parameters if here.promise <= little else None
+        if _still(here.parameters, there.parameters):
+            return there.parameters
         here = there
-        if np.all(moved <= _STILL * np.abs(here.parameters)):
-            return here.parameters
     return None
 
 
-@dataclass(frozen=True, slots=True)
-class _Slope:
-    """The ground underfoot: J'J with curvature weights (p, p), and the way down (p,)."""
-
-    information: FloatArray
-    downhill: FloatArray
-
-    def step(self, free: NDArray[np.bool_], damping: float) -> FloatArray:
-        """The damped step of the free parameters; the others stay."""
-        damped = self.information + np.diag(damping * np.diag(self.information) + 1e-300)
-        step = np.zeros_like(self.downhill)
-        try:
-            step[free] = np.linalg.solve(damped[np.ix_(free, free)], self.downhill[free])
-        except np.linalg.LinAlgError:
-            step[free] = self.downhill[free] / np.diag(damped)[free]
-        return step
-
-    def promise(self, free: NDArray[np.bool_]) -> float:
-        """By how much the cost would fall with a step that is hardly damped."""
-        return 0.5 * float(self.step(free, 1e-9) @ self.downhill)
-
-
 def _lower(
-    here: _Place,
-    slope: _Slope,
-    free: NDArray[np.bool_],
-    *,
-    place: Callable[[FloatArray], _Place],
-    bounds: tuple[FloatArray, FloatArray],
-    damping: float,
+    here: _Place, look: Look, damping: float, *, bounds: Bounds, bend: FloatArray
 ) -> tuple[_Place | None, float]:
     """A place below `here` and the damping to go on with; None where no step leads down."""
-    growth = 2.0
+    growth, near = 2.0, here.promise < _NEAR * here.cost
     while damping <= _MOST_DAMPING:
-        there = place(np.clip(here.parameters + slope.step(free, damping), *bounds))
-        moved = there.parameters - here.parameters
+        step = here.step
+        if damping >= _SMALL:
+            step = damped_step(here.information, here.downhill, damping)
+            if _promise(step, here.downhill) <= 0.1 * _NOTHING * here.cost:
+                break
+        aim = _moved(here.parameters, step, bounds)
+        there = _placed(aim, look, bounds=bounds, bend=bend, near=near)
         if there.cost < here.cost:
-            promised = 0.5 * float(
-                moved @ (slope.downhill + damping * np.diag(slope.information) * moved)
-            )
-            gain = (here.cost - there.cost) / promised if promised > 0 else 0.0
-            return there, damping * max(1 / 3, 1 - (2 * min(gain, 1.0) - 1) ** 3)
-        damping, growth = damping * growth, growth * 2
+            return there, damping * _easing(here, there, damping)
+        damping, growth = max(damping, _SMALL) * growth, growth * 2
     return None, damping
 
 
-def _placed(parameters: FloatArray, residuals: FloatArray, robust: int, softness: float) -> _Place:
-    squares = residuals * residuals
-    root = np.sqrt(1 + squares[:robust] / softness**2)
-    pulls, curvature = residuals.copy(), np.ones_like(residuals)
-    pulls[:robust] /= root
-    curvature[:robust] = root**-3
-    bent = 2 * softness**2 * (root - 1)
-    cost = 0.5 * (float(bent.sum()) + float(squares[robust:].sum()))
-    return _Place(parameters, cost, pulls, curvature)
+def _easing(here: _Place, there: _Place, damping: float) -> float:
+    """By how much to change the damping after a step: the less, the better it kept its promise."""
+    promised = 0.0
+    for index in range(3):
+        part = there.parameters[index] - here.parameters[index]
+        damped = damping * here.information[index][index] * part
+        promised += 0.5 * part * (here.downhill[index] + damped)
+    gain = min((here.cost - there.cost) / promised, 1.0) if promised > 0.0 else 0.0
+    return float(max(0.1, 1.0 - (2.0 * gain - 1.0) ** 3))
 
 
-def _free(
-    parameters: FloatArray, downhill: FloatArray, bounds: tuple[FloatArray, FloatArray]
-) -> NDArray[np.bool_]:
-    """Parameters that may still move: not those pressed against a bound."""
+def _placed(
+    parameters: Three, look: Look, *, bounds: Bounds, bend: FloatArray, near: bool
+) -> _Place:
+    residuals, rows = look(parameters)
+    bent = residuals * bend
+    square = 1.0 + bent * bent
+    root = np.sqrt(square)
+    above = 1.0 + root
+    # Near the minimum the loss's own second derivative leads there soonest. Further off it is next
+    # to nothing for far points and asks for leaps; there the curvature is that of residuals bent
+    # by the loss, as a solver without a loss would see it.
+    weights = 1.0 / (square * root) if near else above / (square + square)
+    information = (rows * weights @ rows.T).tolist()
+    downhill = (rows @ (residuals / -root)).tolist()
+    idle = _idle(parameters, information, downhill, bounds)
+    if True in idle:
+        information, downhill = held(information, downhill, idle)
+    step = damped_step(information, downhill, _HARDLY)
+    cost = float(residuals @ (residuals / above))
+    return _Place(parameters, cost, information, downhill, step, _promise(step, downhill))
+
+
+def _promise(step: Three, downhill: Sequence[float]) -> float:
+    return 0.5 * (step[0] * downhill[0] + step[1] * downhill[1] + step[2] * downhill[2])
+
+
+def _idle(
+    parameters: Three, information: Matrix, downhill: Sequence[float], bounds: Bounds
+) -> list[bool]:
+    """Which parameters cannot move: nothing depends on them, or the way down leads out through the
+    bound against which they stand."""
     low, high = bounds
-    pressed = ((parameters <= low) & (downhill <= 0)) | ((parameters >= high) & (downhill >= 0))
-    free: NDArray[np.bool_] = ~pressed & (downhill != 0)
-    return free
+    return [
+        not information[index][index] > 0.0
+        or (parameters[index] <= low[index] and downhill[index] <= 0.0)
+        or (parameters[index] >= high[index] and downhill[index] >= 0.0)
+        for index in range(3)
+    ]
+
+
+def _moved(parameters: Three, step: Three, bounds: Bounds) -> Three:
+    return _inside([value + part for value, part in zip(parameters, step, strict=True)], bounds)
+
+
+def _inside(parameters: Sequence[float], bounds: Bounds) -> Three:
+    x, y, z = (
+        min(max(value, low), high) for value, low, high in zip(parameters, *bounds, strict=True)
+    )
+    return x, y, z
+
+
+def _still(before: Three, after: Three) -> bool:
+    return all(abs(new - old) <= _STILL * abs(old) for new, old in zip(after, before, strict=True))

@@ -13,6 +13,8 @@ have agreed with the bridge map where both are wrong.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from acquire.curve.model import CurveModel, FloatArray
@@ -51,12 +53,26 @@ def _slope(shaft_rpm: FloatArray, parameters: FloatArray) -> FloatArray:
     return np.where(above > 0, i_max_amps * k * n0_rpm / whole**2, 0.0)
 
 
+def _traced(shaft_rpm: FloatArray, parameters: Sequence[float]) -> tuple[FloatArray, FloatArray]:
+    i_max_amps, n0_rpm, k = parameters
+    above = np.maximum(shaft_rpm - n0_rpm, 0.0)
+    whole = above + k * n0_rpm
+    rows = np.empty((3, len(shaft_rpm)))
+    rows[0] = above / whole
+    fall = i_max_amps / (whole * whole)
+    # At n0 itself the lower side counts: n0 never exceeds a speed at which current flows.
+    rows[1] = fall * (-k * shaft_rpm) * (shaft_rpm >= n0_rpm)
+    rows[2] = fall * (-n0_rpm * above)
+    return i_max_amps * rows[0], rows
+
+
 HYPERBOLA = CurveModel(
     name="hyperbola",
     parameter_names=("i_max_amps", "n0_rpm", "k"),
     current=_current,
     jacobian=_jacobian,
     slope=_slope,
+    traced=_traced,
     # Published tables give 0.15 to 0.6, most near 0.4; the spread is an engineering choice.
     shape_centre=0.4,
     shape_log_sd=0.6,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,8 @@ class CurveModel:
 
     `current(shaft_rpm, parameters)` gives amps, shape (n,); `jacobian` gives its derivatives
     by the parameters, shape (n, 3); `slope` the derivative by speed in A/rpm, shape (n,).
+    `traced` gives both in one look, as a solver wants them: amps (n,) and a row of derivatives for
+    each parameter (3, n), those of the very function that `current` computes.
     The logarithm of the shape parameter is known beforehand to about `shape_log_sd` around
     `shape_centre`: weak, but enough to keep two or three points from bending the curve wildly.
     """
@@ -26,6 +28,7 @@ class CurveModel:
     current: Callable[[FloatArray, FloatArray], FloatArray]
     jacobian: Callable[[FloatArray, FloatArray], FloatArray]
     slope: Callable[[FloatArray, FloatArray], FloatArray]
+    traced: Callable[[FloatArray, Sequence[float]], tuple[FloatArray, FloatArray]]
     shape_centre: float
     shape_log_sd: float
     shape_bounds: tuple[float, float]

@@ -21,6 +21,8 @@ FLOWING_SHARE = 0.03
 """From this share of the top current on, current flows beyond doubt."""
 EQUAL_SHARE = 0.002
 """Top readings closer together than this share of the top current are called equal."""
+NO_AMPS = 1e-6
+"""Below this no ammeter of a rig tells a current from none."""
 RISE_SHARE = 0.01
 """A rise per step above this share, right before equal readings, makes them a limit."""
 
@@ -99,7 +101,7 @@ def _refuse_too_few(ordered: Sequence[CurvePoint], top_amps: float) -> None:
             what_to_do="Measure at least at idle speed and at rated speed.",
         )
     flowing = {point.shaft_rpm for point in ordered if point.amps > FOOT_SHARE * top_amps}
-    if top_amps <= 0 or not flowing:
+    if top_amps <= NO_AMPS or not flowing:
         raise CannotFit(
             "No current flows at any speed, so there is no curve to fit.",
             what_to_do="Look for the reason first: not excited, no drive, or no connection at B+.",

@@ -80,6 +80,34 @@ def test_derivatives_agree_with_differences(model: CurveModel) -> None:
 
 
 @pytest.mark.parametrize("model", [BRIDGE_MAP, HYPERBOLA], ids=lambda model: model.name)
+@pytest.mark.parametrize("shape", [1e-3, 0.1, 0.37, 4.0])
+def test_what_the_solver_sees_is_the_curve_itself_and_its_derivatives(
+    model: CurveModel, shape: float
+) -> None:
+    parameters = [92.0, 1010.0, shape]
+    speeds = np.array([0.0, 500, 1009, 1010, 1011, 1337, 1711, 2510, 4040, 9007, 80_000, 900_000])
+    amps, rows = model.traced(speeds, parameters)
+    assert amps == pytest.approx(model.current(speeds, np.array(parameters)), rel=1e-9, abs=1e-9)
+    # Steps so small that hardly any speed changes its piece of the map; one side where n0 is met.
+    away = speeds != 1010
+    for index, step in enumerate((1e-5, 1e-6, 1e-9)):
+        up, down = list(parameters), list(parameters)
+        up[index] += step
+        down[index] -= step
+        differences = (model.traced(speeds, up)[0] - model.traced(speeds, down)[0]) / (2 * step)
+        assert rows[index][away] == pytest.approx(differences[away], rel=1e-3, abs=1e-4)
+
+
+def test_at_its_own_foot_a_curve_is_seen_from_below() -> None:
+    # n0 moves down, never up past a speed at which current flows.
+    speeds, step = np.array([1010.0]), 1e-6
+    for model in (BRIDGE_MAP, HYPERBOLA):
+        _, rows = model.traced(speeds, [92.0, 1010.0, 0.37])
+        lower = model.traced(speeds, [92.0, 1010.0 - step, 0.37])[0]
+        assert rows[1] == pytest.approx(-lower / step, rel=1e-3)
+
+
+@pytest.mark.parametrize("model", [BRIDGE_MAP, HYPERBOLA], ids=lambda model: model.name)
 def test_more_speed_never_means_less_current(model: CurveModel) -> None:
     amps = model.current(np.linspace(0, 60_000, 4000), np.array([90.0, 950.0, 0.5]))
     assert all(after >= before for before, after in pairwise(amps.tolist()))
