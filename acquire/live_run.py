@@ -43,6 +43,7 @@ FRESH_S = 1.5
 SHED_BELOW_RPM = 600.0
 SHED_BELOW_SHARE = 0.5
 OVERSPEED = 1.03
+"""The guard trips at this multiple of the speed that rig and unit may run (a choice)."""
 PUMP_WAIT_S = 5.0
 SERVER_WAIT_S = 2.0
 """At the end of a run, for a server to note it; what it misses it learns when next looked at."""
@@ -360,7 +361,7 @@ def guard_plan(rig: Rig, plan: SweepPlan, *, rated_max_rpm: float | None) -> Gua
     highest = {
         name: value
         for name, value in {
-            "shaft_rpm": _overspeed(rig.rig.max_shaft_rpm, rated_max_rpm),
+            plan.speed_source: _overspeed(plan, rig.rig.max_shaft_rpm, rated_max_rpm),
             "volts": limits.volts_max,
             "battery_volts": limits.battery_volts_max,
             "amps": limits.amps_max,
@@ -388,7 +389,10 @@ def guard_plan(rig: Rig, plan: SweepPlan, *, rated_max_rpm: float | None) -> Gua
     )
 
 
-def _overspeed(*ceilings: float | None) -> float | None:
-    """A step may be held at the ceiling itself, so the guard stands a little above it [rpm]."""
+def _overspeed(plan: SweepPlan, *ceilings: float | None) -> float | None:
+    """The highest reading of the channel the shaft speed comes from, in its own unit of measure.
+
+    A step may be held at the ceiling itself, so the guard stands a little above it.
+    """
     known = [rpm for rpm in ceilings if rpm is not None]
-    return OVERSPEED * min(known) if known else None
+    return round(OVERSPEED * min(known) / plan.speed_ratio, 1) if known else None

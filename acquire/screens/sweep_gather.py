@@ -98,7 +98,7 @@ class SweepLooks:
         channel = channel_of(self._run.rig, source)
         if channel is not None and channel.driver == "hand":
             return _typed_figure(name, reading, now_s)
-        used = bench.guard.margins().get(name, 0.0)
+        used = bench.guard.margins().get(source, 0.0)
         return figure_of(
             name,
             reading,
