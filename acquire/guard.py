@@ -81,11 +81,6 @@ class Guard:
         elif self._load_since_s is None:
             self._load_since_s = t_s
 
-    @property
-    def load_on_since_s(self) -> float | None:
-        """When the load was closed [s], or None when it is open."""
-        return self._load_since_s
-
     # ---- what the rig shows ---------------------------------------------------------------
 
     def see(self, reading: Reading) -> Trip | None:

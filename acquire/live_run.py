@@ -58,7 +58,6 @@ class RunEnd:
     stopped: bool
     reason: StopReason
     ran_the_drive: bool
-    began_a_step: bool
 
 
 class LiveRun:
@@ -320,7 +319,6 @@ class LiveRun:
             stopped=not complete,
             reason=reason,
             ran_the_drive=self.bench.ran_the_drive,
-            began_a_step=self.bench.sweep.current is not None or bool(self.bench.points.points),
         )
 
     def _journal(self) -> tuple[JournalEntry, ...]:

@@ -24,7 +24,6 @@ DRIVE_TRY_S = 5.0
 SWITCH_S = 2.0
 SLOWING_S, SLOWED = 4.0, 0.9
 """After so long the shaft must have lost a tenth of its speed, or the operator is called."""
-AT_REST_RPM = 30.0
 POLL_S = 0.02
 NOTES_S = 2.0
 """At the end of the order, for the journal; a disk that hangs does not get longer."""

@@ -63,11 +63,6 @@ class LinePattern:
         self._checksum = next((kind for kind in CHECKSUMS if kind in groups), None)
         self._counts = "count" in groups
 
-    @property
-    def has_checksum(self) -> bool:
-        """True when a changed byte is found out."""
-        return self._checksum is not None
-
     def read(self, line: bytes) -> LineValue:
         """The value in `line` (without its terminator).
 

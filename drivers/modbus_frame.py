@@ -11,16 +11,11 @@ from __future__ import annotations
 import math
 import struct
 from dataclasses import dataclass
-from typing import Literal
 
 from drivers.errors import Unreadable
 
-ValueType = Literal["u16", "s16", "u32", "s32", "f32"]
-Order = Literal["ABCD", "CDAB", "BADC", "DCBA"]
-
 READ_HOLDING, READ_INPUT, WRITE_ONE, DIAGNOSTICS, WRITE_MANY = 3, 4, 6, 8, 16
 EXCEPTION = 0x80
-LONGEST_RTU = 256
 
 _FORMATS: dict[str, str] = {"u16": ">H", "s16": ">h", "u32": ">I", "s32": ">i", "f32": ">f"}
 _ORDERS: dict[str, tuple[int, int, int, int]] = {

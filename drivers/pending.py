@@ -101,13 +101,6 @@ class Pending(Generic[T]):
         )
 
 
-def done_already(instrument: str, what: str) -> Pending[None]:
-    """A command that needed nothing to be sent."""
-    pending: Pending[None] = Pending(instrument, what, float("inf"), RealWall())
-    pending.succeed(None)
-    return pending
-
-
 def failed_already(error: InstrumentError, what: str) -> Pending[None]:
     """A command that was refused before it was sent."""
     pending: Pending[None] = Pending(error.instrument, what, float("inf"), RealWall())

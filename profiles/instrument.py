@@ -277,4 +277,3 @@ AnyChannel = Annotated[
     LinesChannel | ScpiChannel | ModbusChannel | NmeaChannel | HandChannel | CodeChannel,
     Field(discriminator="driver"),
 ]
-CHANNEL_DRIVERS = ("lines", "scpi", "modbus", "nmea0183", "hand", "code")

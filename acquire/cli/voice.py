@@ -74,8 +74,3 @@ def plain(value: object) -> object:
 def is_terminal(stream: TextIO) -> bool:
     """True where `stream` is a terminal that can redraw lines."""
     return stream.isatty() and os.environ.get("TERM", "") != "dumb"
-
-
-def colour_wanted(stream: TextIO) -> bool:
-    """True where colour may be used: a terminal, and no NO_COLOR."""
-    return is_terminal(stream) and not os.environ.get("NO_COLOR")

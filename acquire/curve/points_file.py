@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
-from acquire.curve.points import CurvePoint
 from profiles.errors import Problem, ProfileError
 from profiles.plain_text import nearest, shown
 
@@ -37,10 +36,6 @@ class MeasuredPoint:
     u_shaft_rpm: float | None = None
     volts: float | None = None
     u_volts: float | None = None
-
-    def curve_point(self) -> CurvePoint:
-        """The same point for the fit."""
-        return CurvePoint(self.shaft_rpm, self.amps, self.u_amps, self.u_shaft_rpm)
 
 
 def read_points(path: Path) -> list[MeasuredPoint]:

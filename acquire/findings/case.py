@@ -73,11 +73,6 @@ class Case:
         least = max(NO_OUTPUT_AMPS, NO_OUTPUT_SHARE * self.top_amps)
         return bool(self.usable) and all((p.amps or 0.0) < least for p in self.usable)
 
-    @cached_property
-    def field_fed_by_unit(self) -> bool:
-        """True when the field current is taken off what reaches B+."""
-        return self.rated is None or self.rated.field == "fed by unit"
-
     @property
     def load_holds(self) -> bool:
         """True where the load holds the test voltage by itself."""

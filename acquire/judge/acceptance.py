@@ -46,13 +46,6 @@ def acceptance_words(accept: Accept) -> str:
     return f"{words}{several}" if words else "no limit stated"
 
 
-def decision_words(accept: Accept) -> str:
-    """Say in plain words how doubt is treated."""
-    if accept.decision == "simple":
-        return "as read (doubt is not counted)"
-    return f"doubt counts against passing ({100 * accept.confidence:g} % sure)"
-
-
 def _limits(rated_amps: float, accept: Accept) -> Iterator[tuple[str, float]]:
     if accept.below_percent is not None:
         limit = rated_amps * (100.0 - accept.below_percent) / 100.0

@@ -129,7 +129,6 @@ class Section:
     """Short and unique: the anchor of the section."""
     title: str
     blocks: tuple[Block, ...]
-    new_page: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from acquire.report.svg_text import element, path, text
 
 WIDTH = 480.0
 LEFT, RIGHT, TOP, BOTTOM = 44.0, 466.0, 22.0, 246.0
-INK, GREY, PALE = "#222222", "#767676", "#d9d9d9"
+INK, PALE = "#222222", "#d9d9d9"
 BLUE, SKY, VERMILION, GREEN = "#0072B2", "#56B4E9", "#D55E00", "#009E73"
 PAPER_FONT = "Libertinus Serif"
 SCREEN_FONT = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Noto Sans', sans-serif"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from acquire.sentences import channel_state
@@ -86,8 +85,3 @@ def state_words(look: HoldLook | None, channel: str) -> tuple[str, str]:
         decimals = max(CHANNELS[channel].decimals, 1)
         return sign, f"{word} {drift:.{decimals}f}"
     return sign, word
-
-
-def side_values(latest: Mapping[str, Reading], now_s: float) -> list[Figure]:
-    """The channels that are not large, in a fixed order."""
-    return [figure_of(n, latest[n], now_s=now_s, look=None) for n in SIDE if n in latest]

@@ -14,7 +14,7 @@ from rich.style import Style
 from acquire.screens.rows import Bit, Ink
 
 ORANGE, SKY, GREEN = "#e69f00", "#56b4e9", "#009e73"
-BLUE, VERMILLION, PURPLE = "#0072b2", "#d55e00", "#cc79a7"
+BLUE, PURPLE = "#0072b2", "#cc79a7"
 
 
 @dataclass(frozen=True)

@@ -100,11 +100,6 @@ class Keeper:
         self.state, self.trouble, self.items = "opening", None, ()
         self._tasks.put(lambda: self._open(loaded, look))
 
-    def close_rig(self) -> None:
-        """Close the rig, when no run is on."""
-        if not self.busy:
-            self._tasks.put(self._close)
-
     def begin(self, wanted: Wanted) -> None:
         """Begin a run; returns at once."""
         with self._lock:

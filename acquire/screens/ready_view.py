@@ -73,10 +73,6 @@ def _pair(left: Row, half: int, right: Row, width: int) -> Row:
     return cut(row(EDGE, fit(cut(left, half - 2), half - 1), right), width - 1)
 
 
-def _stage_and_operator(stage: Field, operator: Field) -> Row:
-    return row(cut(_field(stage, 7), 20), "  ", _field(operator, 0))
-
-
 def _field(field: Field, label: int) -> Row:
     words = offer(field.words, field.act)
     value = row((field.value or "-", "field" if field.value else "dim"))

@@ -18,8 +18,6 @@ from textual.widget import Widget
 from acquire.screens.inks import DARK, PALETTES, Palette, style_of_bit
 from acquire.screens.rows import EMPTY, Bit, Row, clean, fit
 
-NO_STYLE = Style.null()
-
 
 class Sheet(Widget):
     """Shows rows of text, as many as fit."""
