@@ -18,6 +18,7 @@ from drivers.errors import CannotOpen, InstrumentClosed, InstrumentError, LinkLo
 CONNECT_S = 1.0
 SEND_S = 0.5
 CHUNK = 4096
+DRAINED_AT_MOST = 64 * CHUNK
 
 T = TypeVar("T")
 
@@ -116,10 +117,7 @@ class SocketLink:
         return self._guard(lambda link: _received(link, wait_s), "read")
 
     def drain(self) -> bytes:
-        waiting = bytearray()
-        while len(waiting) < 64 * CHUNK and (chunk := self.receive(0.0)):
-            waiting += chunk
-        return bytes(waiting)
+        return drained(self)
 
     def close(self) -> None:
         closing, self._socket = self._socket, None
@@ -177,10 +175,7 @@ class UdpLink:
         return datagram if datagram.endswith((b"\n", b"\r")) else datagram + b"\n"
 
     def drain(self) -> bytes:
-        waiting = bytearray()
-        while len(waiting) < 64 * CHUNK and (chunk := self.receive(0.0)):
-            waiting += chunk
-        return bytes(waiting)
+        return drained(self)
 
     def close(self) -> None:
         closing, self._socket = self._socket, None
@@ -196,6 +191,18 @@ def _received(link: socket.socket, wait_s: float) -> bytes:
     if not chunk:
         raise OSError("the other end closed the connection")
     return chunk
+
+
+def drained(link: Link) -> bytes:
+    """What has arrived at `link` already; an end that never stops talking is left after 256 KiB.
+
+    Raises:
+        LinkLost: The port is gone.
+    """
+    waiting = bytearray()
+    while len(waiting) < DRAINED_AT_MOST and (chunk := link.receive(0.0)):
+        waiting += chunk
+    return bytes(waiting)
 
 
 def not_open(instrument: str, where: str) -> InstrumentError:

@@ -13,7 +13,7 @@ import serial
 
 from drivers import serial_places
 from drivers.errors import CannotOpen
-from drivers.links import CHUNK, SEND_S, SerialSettings, lost, not_open
+from drivers.links import CHUNK, SEND_S, SerialSettings, drained, lost, not_open
 
 if sys.platform == "win32":
 
@@ -103,10 +103,7 @@ class SerialLink:
         return first + port.read(min(more, CHUNK)) if more else first
 
     def drain(self) -> bytes:
-        waiting = bytearray()
-        while len(waiting) < 64 * CHUNK and (chunk := self.receive(0.0)):
-            waiting += chunk
-        return bytes(waiting)
+        return drained(self)
 
     def close(self) -> None:
         closing, self._serial = self._serial, None
