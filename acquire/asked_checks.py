@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from typing import Literal
 
 from acquire.judge.checks import Answer, BadCheckAnswer
-from acquire.record.journal import JournalEntry
+from acquire.record.journal import JOURNAL_FILE, JournalEntry
+from acquire.record.other_hands import as_we_write, number
 from acquire.sweep.checking import SpeedCheck
+from acquire.typed_number import typed_number
 from profiles.method import Check, Method
+from profiles.plain_text import shown
 from profiles.rig import Rig
 
 CHECK_ANSWERED = "check answered"
 """Kind of the journal entry that keeps an answer."""
 
-_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
 _YES, _NO = ("yes", "y"), ("no", "n")
 
 
@@ -75,26 +76,35 @@ def _yes_no(check: Check, text: str) -> bool:
     if text.lower() in (*_YES, *_NO):
         return text.lower() in _YES
     raise BadCheckAnswer(
-        f"The check '{check.name}' wants yes or no, not '{text[:40]}'.",
+        f"The check '{check.name}' wants yes or no, not {shown(text)}.",
         what_to_do="Type yes where it is as it should be, else no; an empty line leaves it out.",
     )
 
 
 def _number(check: Check, text: str) -> float:
-    if _NUMBER.fullmatch(text):
-        return float(text)
+    value = typed_number(text)
+    if isinstance(value, float):
+        return value
     point = text.replace(",", ".", 1)
-    hint = f"as in {point}" if _NUMBER.fullmatch(point) else "with a point for decimals"
+    decimal_comma = len(point) < 40 and isinstance(typed_number(point), float)
+    hint = f"as in {point}" if decimal_comma else "with a point for decimals"
     raise BadCheckAnswer(
-        f"The check '{check.name}' wants a number, not '{text[:40]}'.",
+        f"The check '{check.name}' wants a number, not {shown(text)}.",
         what_to_do=f"Type the figure alone, {hint}; an empty line leaves it out.",
     )
 
 
 def answers_in(journal: Iterable[JournalEntry]) -> dict[str, Answer]:
     """What was answered in a run, by the name of the check; the last answer counts."""
-    return {
-        str(entry.data["check"]): entry.data["answer"]
-        for entry in journal
-        if entry.kind == CHECK_ANSWERED
-    }
+    with as_we_write(JOURNAL_FILE, "the answer to a check"):
+        return {
+            str(entry.data["check"]): _kept_answer(entry.data["answer"])
+            for entry in journal
+            if entry.kind == CHECK_ANSWERED
+        }
+
+
+def _kept_answer(value: object) -> Answer:
+    if value is None or isinstance(value, str | bool):
+        return value
+    return number(value)

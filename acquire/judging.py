@@ -15,7 +15,9 @@ from acquire.judge.recall import point_from_data, point_to_data
 from acquire.judge.steady_point import SteadyPoint
 from acquire.judge.verdict import Verdict, judge
 from acquire.record.curve_table import Judged
-from acquire.record.journal import JournalEntry
+from acquire.record.journal import JOURNAL_FILE, JournalEntry
+from acquire.record.other_hands import as_we_write
+from acquire.record.verdict_file import VERDICT_FILE
 from acquire.snapshots import Snapshots
 from acquire.sweep.plan import load_kind, volts_within
 from profiles.alternator import AlternatorProfile, State
@@ -148,7 +150,8 @@ def _accept_here(profiles: Snapshots) -> Accept:
 def warm_up_in(journal: Iterable[JournalEntry]) -> WarmUpRan | None:
     """How the warm-up went, by the journal; None where there was none."""
     over = [entry.data for entry in journal if entry.kind == WARM_UP_OVER]
-    return warm_up_of(over[-1]) if over else None
+    with as_we_write(JOURNAL_FILE, "the end of the warm-up"):
+        return warm_up_of(over[-1]) if over else None
 
 
 def warm_up_of(data: Mapping[str, Any]) -> WarmUpRan:
@@ -266,11 +269,12 @@ def _judged(point: SteadyPoint, verdict: Verdict) -> Judged:
 
 def points_in(document: Mapping[str, Any]) -> list[SteadyPoint]:
     """The steady points that a verdict.json keeps, each with its budget."""
-    budgets = document.get("budget", {})
-    return [
-        point_from_data({**data, "budget": budgets.get(str(data["step"]))})
-        for data in document.get("steady_points", ())
-    ]
+    with as_we_write(VERDICT_FILE, "steady points"):
+        budgets = document.get("budget", {})
+        return [
+            point_from_data({**data, "budget": budgets.get(str(data["step"]))})
+            for data in document.get("steady_points", ())
+        ]
 
 
 def document_of(

@@ -102,7 +102,7 @@ def _rows(text: str) -> list[tuple[int, float, float]]:
         if not names:
             names = [cell.strip().lower() for cell in cells]
             continue
-        rpm, amps = (float(cells[names.index(name)]) for name in ("shaft_rpm", "amps"))
+        rpm, amps = (float(cells[names.index(name)].strip()) for name in ("shaft_rpm", "amps"))
         rows.append((reader.line_num, rpm, amps))
     return rows
 

@@ -10,7 +10,8 @@ from acquire.judge.steady_point import SteadyPoint
 from acquire.points import PointMaker, measured_of
 from acquire.record.curve_table import CurveRow
 from acquire.record.former_seals import RESUMED
-from acquire.record.journal import JournalEntry
+from acquire.record.journal import JOURNAL_FILE, JournalEntry
+from acquire.record.other_hands import as_we_write, number
 from acquire.record.read_run import Run
 from acquire.snapshots import Snapshots, snapshots_of
 from acquire.sweep.commands import (
@@ -103,7 +104,8 @@ def _resting_rows(journal: tuple[JournalEntry, ...]) -> list[tuple[int, float]]:
     spans: list[tuple[int, float]] = []
     for entry in journal:
         if entry.kind == "stopping":
-            spans.append((int(entry.data["stepped_rows"]), float("inf")))
+            with as_we_write(JOURNAL_FILE, "a stop"):
+                spans.append((int(entry.data["stepped_rows"]), float("inf")))
         elif entry.kind == RESUMED and spans:
             spans[-1] = (spans[-1][0], entry.row)
     return spans
@@ -127,11 +129,14 @@ class _Again:
         elif event.kind == "tick":
             self._carry_out(self.sweep.step(event.t_s, []))
         elif event.kind == "act":
-            act = act_of(event.data)
+            with as_we_write(JOURNAL_FILE, "an act"):
+                act = act_of(event.data)
             if act is not None:
                 self._carry_out(self.sweep.act(event.t_s, act))
         elif event.kind == RESUMED:
-            self._go_on(frozenset(event.data["steps"]))
+            with as_we_write(JOURNAL_FILE, "a resume"):
+                done = frozenset(int(step) for step in event.data["steps"])
+            self._go_on(done)
 
     def _go_on(self, done: frozenset[int]) -> None:
         """The run was resumed: what counted then are the points that stood in its record."""
@@ -152,7 +157,7 @@ def act_of(data: Mapping[str, Any]) -> Act | None:
     """The operator's act as the journal keeps it."""
     match data.get("act"):
         case "HoldLonger":
-            return HoldLonger(float(data["for_s"]))
+            return HoldLonger(number(data["for_s"]))
         case "SkipStep":
             return SkipStep()
         case "TakeNow":

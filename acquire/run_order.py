@@ -7,10 +7,12 @@ from dataclasses import dataclass, field, replace
 from acquire.errors import OrderError
 from acquire.record.run_header import Job, RunHeader, Snapshot, this_host
 from acquire.sweep.plan import SweepPlan, plan_sweep
+from acquire.typed_number import typed_number
 from acquire.version import __version__
 from profiles.alternator import AlternatorProfile, RatedCurve
 from profiles.catalogue import Loaded
 from profiles.method import Method
+from profiles.plain_text import shown
 from profiles.rig import Rig
 from profiles.rule import Accept, Rule
 
@@ -133,13 +135,10 @@ def steps_from(text: str | None) -> tuple[float, ...] | None:
 
 
 def _speed(word: str) -> float:
-    try:
-        rpm = float(word)
-    except ValueError:
-        rpm = -1.0
-    if not 0 < rpm <= 30000:
+    rpm = typed_number(word)
+    if isinstance(rpm, str) or not 0 < rpm <= 30000:
         raise OrderError(
-            f"--steps: '{word[:20]}' is no shaft speed in rpm.",
+            f"--steps: {shown(word)} is no shaft speed in rpm.",
             what_to_do="Write them as 1500,1800,2400, each above 0 and up to 30000.",
         )
     return rpm

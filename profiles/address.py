@@ -15,7 +15,9 @@ SIMULATED = "simulated:"
 """Start of an address inside the simulated rig, filled in when the rig is started."""
 SCHEMES = ("socket", "tcp", "udp", "rfc2217", "loop", "spy", "alt", "hwgrep")
 _SCHEME = re.compile(r"([A-Za-z][A-Za-z0-9+.-]*)://(.*)", re.DOTALL)
-_HOST_AND_PORT = re.compile(r"(?:\[[^\]]+\]|[^:/?\s]+):([0-9]{1,6})(?:[/?].*)?")
+_HOST_AND_PORT = re.compile(r"(?:\[[^\]]+\]|[^:/?\s]+):([0-9]{1,6})/?")
+_FAR_SERIAL_PORT = re.compile(_HOST_AND_PORT.pattern + r"(?:[/?].*)?")
+"""Behind a port reached by RFC 2217 options of pyserial may stand."""
 _USB = re.compile(r"usb:[0-9A-Fa-f]{4}:[0-9A-Fa-f]{4}(?::\S+)?")
 _USB_PLACE = re.compile(r"usb-place:\S+")
 
@@ -43,7 +45,8 @@ def _network_wrong(port: str, scheme: str, rest: str) -> tuple[str, str] | None:
         return f"{shown(port)} begins with an unknown {scheme}://.", hint
     if scheme not in {"socket", "tcp", "udp", "rfc2217"}:
         return None
-    found = _HOST_AND_PORT.fullmatch(rest)
+    written = _FAR_SERIAL_PORT if scheme == "rfc2217" else _HOST_AND_PORT
+    found = written.fullmatch(rest)
     if found is None or not 0 < int(found[1]) < 65536:
         return f"{shown(port)} lacks a host or a port number.", f"Write {scheme}://host:port."
     return None

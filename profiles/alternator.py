@@ -264,10 +264,11 @@ class AlternatorProfile(ProfileFile):
         if self.alternator.marking is None:
             return None, []
         try:
-            return parse_plate(self.alternator.marking), []
+            plate = parse_plate(self.alternator.marking)
         except ProfileError as error:
             said = error.problems[0]
             return None, [Fault("alternator.marking", said.message, said.what_to_do)]
+        return plate, [] if plate.rated_amps <= HIGHEST_AMPS else [_too_many_amps(plate)]
 
     def _curve_faults(self, plate: Plate | None) -> Iterator[Fault]:
         if self.rated.points is not None:
@@ -324,6 +325,14 @@ class AlternatorProfile(ProfileFile):
                     "Give the curve once: either points, or the marking with its speeds.",
                     ("alternator.marking",),
                 )
+
+
+def _too_many_amps(plate: Plate) -> Fault:
+    return Fault(
+        "alternator.marking",
+        f"says {plate.rated_amps:g} A; a current lies between 0 and {HIGHEST_AMPS:g} A.",
+        "Mend the figure.",
+    )
 
 
 def profile_of_plate(text: str, plate: Plate) -> dict[str, Any]:

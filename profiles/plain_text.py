@@ -35,7 +35,10 @@ def shown(value: object) -> str:
         return f'"{_short(visible(value))}"'
     if isinstance(value, int) and abs(value) >= 10**18:
         return "a number with very many digits"
-    return _short(visible(str(value)))
+    try:
+        return _short(visible(str(value)))
+    except ValueError:  # a list with a number of thousands of digits
+        return "a list with a number of very many digits"
 
 
 def _short(text: str) -> str:

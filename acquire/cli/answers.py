@@ -4,11 +4,8 @@ from __future__ import annotations
 
 import os
 import queue
-import re
 import sys
 import threading
-
-_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
 
 
 class Answers:
@@ -62,12 +59,3 @@ def _encoding(descriptor: int) -> str:
     """A Windows console gives what is typed in its own code page."""
     typed = os.device_encoding(descriptor) if sys.platform == "win32" else None
     return typed or "utf-8"
-
-
-def typed_number(text: str) -> float | str:
-    """The number typed, or a sentence that says what is wrong with it."""
-    if _NUMBER.fullmatch(text):
-        return float(text)
-    if _NUMBER.fullmatch(text.replace(",", ".", 1)):
-        return f"'{text}': write decimals with a point, as in {text.replace(',', '.', 1)}."
-    return f"'{text[:40]}' is not a number. Type the figure alone, as in 45.2."

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from acquire.errors import OrderError
+from acquire.typed_number import typed_number
+from profiles.plain_text import shown
 
 if TYPE_CHECKING:
     from acquire.match.pulley import BeltDrive
@@ -37,10 +39,10 @@ def cruise_range(text: str) -> tuple[float, float]:
         OrderError: If it is neither.
     """
     low, _, high = text.partition("..")
-    try:
-        return float(low), float(high or low)
-    except ValueError:
+    speeds = typed_number(low), typed_number(high or low)
+    if isinstance(speeds[0], str) or isinstance(speeds[1], str):
         raise OrderError(
-            f"--cruise: '{text[:30]}' is no engine speed.",
+            f"--cruise: {shown(text)} is no engine speed.",
             what_to_do="Write one speed, or a range as in 1400..2200.",
-        ) from None
+        )
+    return speeds[0], speeds[1]

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from acquire.cli.answers import typed_number
 from acquire.cli.questions import ask, ask_choice, ask_number
 from acquire.errors import OrderError
+from acquire.typed_number import typed_number
+from acquire.typed_path import typed_path
 from profiles.alternator import PLAUSIBLE_VOLTS, AlternatorProfile, profile_of_plate
 from profiles.catalogue import Entry, Loaded, entries, load_rated, user_folder
 from profiles.errors import BenchError
@@ -110,11 +111,11 @@ def content_of(order: CurveOrder) -> tuple[Values, tuple[str, ...]]:
         BenchError: As `new_rated_curve`.
     """
     if order.from_run is not None:
-        return _from_run(order, Path(order.from_run).expanduser())
+        return _from_run(order, typed_path(order.from_run))
     if order.plate is not None:
         return _from_plate(order, order.plate), ()
     if order.csv is not None:
-        return _from_csv(order, Path(order.csv).expanduser())
+        return _from_csv(order, typed_path(order.csv))
     if order.points is not None:
         return _of_points(order, points_of(order.points), "typed; where from was not said"), ()
     return _asked(order), ()
@@ -338,7 +339,7 @@ def _plain(text: str) -> str:
 
 def _place(order: CurveOrder, title: str) -> Path:
     if order.to is not None:
-        path = Path(order.to).expanduser()
+        path = typed_path(order.to)
         if path.suffix.lower() != ".toml":
             raise OrderError(
                 f"--to {visible(order.to)} is no TOML file.", what_to_do="End its name with .toml."

@@ -9,6 +9,7 @@ from typing import Any
 from acquire.cli.questions import ask, ask_choice, ask_number, ask_yes
 from acquire.cli.served_rig import rig_toml
 from acquire.errors import OrderError
+from acquire.typed_path import typed_path
 from profiles.catalogue import Entry, Loaded, entries, load_instrument, rig_from, user_folder
 from profiles.errors import BenchError
 from profiles.file_name import file_name
@@ -38,9 +39,7 @@ def new_rig(*, out: str | None) -> Path:
     _ask_drive(values)
     _ask_load(values)
     _ask_limits(values)
-    path = (
-        Path(out).expanduser() if out else user_folder("rigs") / f"{file_name(title) or 'rig'}.toml"
-    )
+    path = typed_path(out) if out else user_folder("rigs") / f"{file_name(title) or 'rig'}.toml"
     if path.exists():
         raise OrderError(f"{path} is there already.", what_to_do="Give another name with --out.")
     rig_from(values, str(path))

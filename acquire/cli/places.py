@@ -7,12 +7,13 @@ from pathlib import Path
 
 from acquire.cli.voice import Voice
 from acquire.errors import OrderError
+from acquire.typed_path import is_there, typed_path
 
 
 def shelf_folder(voice: Voice) -> Path:
     """The folder of runs: --shelf, else the settings, else the platform's user data folder."""
     if voice.shelf is not None:
-        return Path(voice.shelf).expanduser()
+        return typed_path(voice.shelf)
     from acquire.shelf.where import settings_folder
 
     return settings_folder()
@@ -26,11 +27,11 @@ def run_folder(voice: Voice, named: str) -> Path:
     Raises:
         OrderError: If several runs on the shelf end like this.
     """
-    path = Path(named).expanduser()
-    if path.exists() or not named or len(path.parts) != 1:
+    path = typed_path(named)
+    if is_there(path) or not named or len(path.parts) != 1:
         return path
     shelf = shelf_folder(voice)
-    if (shelf / named).is_dir():
+    if is_there(shelf / named) and (shelf / named).is_dir():
         return shelf / named
     alike = sorted(found for found in shelf.glob(f"*-{escape(named)}") if found.is_dir())
     if len(alike) > 1:

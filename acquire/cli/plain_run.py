@@ -9,7 +9,7 @@ from typing import Literal
 from acquire.asked_checks import asked
 from acquire.bench import Bench
 from acquire.cautions import cautions_for, wiring_for
-from acquire.cli.answers import Answers, typed_number
+from acquire.cli.answers import Answers
 from acquire.cli.check_questions import ask_all, ask_one, left_to_ask
 from acquire.cli.exit_codes import Exit, exit_for
 from acquire.cli.live_text import live_block, point_line
@@ -25,6 +25,7 @@ from acquire.sentences import now_doing
 from acquire.signal_watch import SignalWatch, suspend_now
 from acquire.stop_path import StopReason
 from acquire.sweep.commands import CheckAnswered, TypeReading
+from acquire.typed_number import typed_number
 from profiles.channels import CHANNELS
 from profiles.errors import BenchError
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 
-from acquire.cli.answers import typed_number
 from acquire.errors import OrderError
+from acquire.typed_number import typed_number
 
 
 def ask(question: str, *, default: str | None = None) -> str:

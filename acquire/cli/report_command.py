@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -11,6 +10,7 @@ from acquire.cli import completing
 from acquire.cli.engine_orders import belt_drive, cruise_range
 from acquire.cli.voice import Voice
 from acquire.errors import OrderError
+from acquire.typed_path import typed_path
 
 if TYPE_CHECKING:
     from acquire.report.part_engine import Engine
@@ -89,14 +89,14 @@ def report(
     wanted = Wanted(run_folder(voice, before) if before else None, engine, sheet=sheet, tag=tag)
     written = write_papers(
         folder,
-        Path(out).expanduser() if out else folder,
+        typed_path(out) if out else folder,
         settings=settings,
         wanted=wanted,
         trusted=known_keys(),
     )
     files = list(written.files)
     if chart is not None:
-        files.append(write_chart(folder, Path(chart).expanduser(), settings=settings))
+        files.append(write_chart(folder, typed_path(chart), settings=settings))
     for remark in (*written.marks, *written.remarks):
         voice.talk(f"  ! {remark}")
     voice.result("\n".join(str(file) for file in files))

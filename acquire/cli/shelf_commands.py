@@ -11,6 +11,7 @@ import typer
 
 from acquire.cli import completing
 from acquire.cli.voice import Voice
+from acquire.typed_path import typed_path
 
 if TYPE_CHECKING:
     from acquire.shelf.shelf import Shelf
@@ -212,7 +213,6 @@ def export(
 def _export(
     voice: Voice, wanted: Wanted, *, xlsx: str | None, csv: str | None, points: bool
 ) -> None:
-    from pathlib import Path
 
     from acquire.cli.shelf_text import Counter
     from acquire.shelf.exporting import points_to_csv, runs_to_csv, to_xlsx
@@ -220,9 +220,9 @@ def _export(
     with _shelf(voice) as shelf:
         counter = Counter("runs")
         if xlsx is not None:
-            done = to_xlsx(shelf, wanted, Path(xlsx).expanduser(), counter.at)
+            done = to_xlsx(shelf, wanted, typed_path(xlsx), counter.at)
         else:
-            path = str(csv) if csv == "-" else str(Path(str(csv)).expanduser())
+            path = str(csv) if csv == "-" else str(typed_path(str(csv)))
             write = points_to_csv if points else runs_to_csv
             done = write(shelf, wanted, path, counter.at)
         counter.end()

@@ -10,6 +10,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
+from acquire.record.journal import JOURNAL_FILE
+from acquire.record.other_hands import as_we_write, number, number_or_none
 from acquire.settle.looks import ChannelLook
 from acquire.sweep.commands import StepTaken
 
@@ -89,17 +91,18 @@ class Seen:
             step = _step_of(data)
             self.steps[step.step] = step
         elif kind == ZERO_TAKEN:
-            self.zero_amps, self.zero_not_taken = float(data["amps"]), ""
-            self.rest_volts = data.get("volts")
+            self.zero_amps, self.zero_not_taken = number(data["amps"]), ""
+            self.rest_volts = number_or_none(data.get("volts"))
         elif kind == ZERO_NOT_TAKEN:
             self.zero_not_taken = str(data.get("why", ""))
         elif kind == WARM_UP_OVER and data.get("amps_first") is not None:
-            self.warming = Warming(data["amps_first"], data["amps_last"], data["lasted_s"])
+            figures = (number(data[name]) for name in ("amps_first", "amps_last", "lasted_s"))
+            self.warming = Warming(*figures)
         elif kind == RIPPLE_LINES:
-            lines = {int(line): float(amplitude) for line, amplitude in data["lines"].items()}
+            lines = {int(line): number(amplitude) for line, amplitude in data["lines"].items()}
             self.ripple_lines[int(data["step"])] = lines
         elif kind == SPEED_NOT_REACHED:
-            self.not_reached_rpm.append(float(data["wanted_rpm"]))
+            self.not_reached_rpm.append(number(data["wanted_rpm"]))
         elif kind == GUARD_TRIPPED:
             self.trip = data
 
@@ -118,7 +121,8 @@ def seen_in(journal: Iterable[Entry]) -> Seen:
     """What a run has shown, by its journal."""
     seen = Seen()
     for entry in journal:
-        seen.see(entry.kind, entry.data)
+        with as_we_write(JOURNAL_FILE, f"the entry '{entry.kind[:40]}'"):
+            seen.see(entry.kind, entry.data)
     return seen
 
 
@@ -145,11 +149,21 @@ def _channel_data(look: ChannelLook) -> dict[str, Any]:
 
 
 def _step_of(data: Mapping[str, Any]) -> StepSeen:
-    channels = data["channels"]
     return StepSeen(
         step=int(data["step"]),
-        set_rpm=float(data["set_rpm"]),
-        channels={name: ChannelSeen(**one) for name, one in channels.items()},
-        told_rpm=data.get("told_rpm"),
-        settle_s=float(data.get("settle_s", 0.0)),
+        set_rpm=number(data["set_rpm"]),
+        channels={name: _channel_of(one) for name, one in data["channels"].items()},
+        told_rpm=number_or_none(data.get("told_rpm")),
+        settle_s=number(data.get("settle_s", 0.0)),
+    )
+
+
+def _channel_of(data: Mapping[str, Any]) -> ChannelSeen:
+    return ChannelSeen(
+        mean=number(data["mean"]),
+        u=number_or_none(data.get("u")),
+        unsteady=bool(data.get("unsteady", False)),
+        readings=int(data.get("readings", 0)),
+        rejected=int(data.get("rejected", 0)),
+        drift=number(data.get("drift", 0.0)),
     )

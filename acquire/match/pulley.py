@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from profiles.errors import BenchError
@@ -23,7 +24,7 @@ class BeltDrive:
     alternator_pulley_mm: float | None = None
 
     def __post_init__(self) -> None:
-        if not self.ratio > 0:
+        if not 0 < self.ratio < math.inf:
             raise BenchError("The pulley ratio must be above zero.", what_to_do="Check --ratio.")
         if not 0 <= self.slip_percent < 50:
             raise BenchError(
@@ -35,7 +36,7 @@ class BeltDrive:
         cls, *, engine_mm: float, alternator_mm: float, slip_percent: float = SLIP_PERCENT
     ) -> BeltDrive:
         """From the pitch diameters of the two pulleys, mm."""
-        if not (engine_mm > 0 and alternator_mm > 0):
+        if not (0 < engine_mm < math.inf and 0 < alternator_mm < math.inf):
             raise BenchError(
                 "Both pulley diameters must be above zero.",
                 what_to_do="Check --engine-pulley and --alternator-pulley.",

@@ -14,6 +14,8 @@ from acquire.record.json_text import one_line, parse, read_bounded
 JOURNAL_FILE = "journal.jsonl"
 LARGEST_JOURNAL = 256_000_000
 LONGEST_LINE = 1_000_000
+LATEST_S = 1e12
+"""No run lasts so long [s]."""
 STEADY_POINT = "steady point"
 """Kind of the entries that hold the rows of curve.csv once more."""
 _KEYS = {"t_s", "utc", "kind", "data", "prev"}
@@ -125,11 +127,12 @@ def _entry(line: bytes, prev: str) -> JournalEntry | None:
         return None
     if not isinstance(table, dict) or set(table) != _KEYS or table["prev"] != prev:
         return None
-    data = table["data"]
-    t_s = table["t_s"]
-    if not isinstance(data, dict) or type(t_s) not in (int, float):
+    t_s, utc, kind, data = table["t_s"], table["utc"], table["kind"], table["data"]
+    if not isinstance(data, dict) or type(t_s) not in (int, float) or abs(t_s) > LATEST_S:
+        return None
+    if not isinstance(utc, str) or not isinstance(kind, str):
         return None
     row = data.pop("row", None)
     if type(row) is not int or row < 0:
         return None
-    return JournalEntry(float(t_s), str(table["utc"]), str(table["kind"]), data, row)
+    return JournalEntry(float(t_s), utc, kind, data, row)

@@ -169,6 +169,8 @@ def read_bounded(path: Path, *, largest: int = LARGEST_BYTES) -> bytes:
                 what_to_do="This file was not written by this program, or was damaged.",
             )
         return path.read_bytes()
+    except ValueError as error:  # a path with a NUL in it
+        raise RunFileError(path, "is no path.", what_to_do="Write the path of a file.") from error
     except OSError as error:
         raise file_error(path, error, "read") from error
 

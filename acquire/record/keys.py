@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 from acquire.errors import RunFileError
 from acquire.record.files import file_error
 from acquire.record.json_text import read_bounded
+from acquire.typed_path import typed_path
 from profiles.plain_text import visible
 
 if TYPE_CHECKING:
@@ -56,10 +57,14 @@ class PublicKey:
         return True
 
     def _key(self) -> Ed25519PublicKey:
+        from cryptography.exceptions import UnsupportedAlgorithm
         from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
         from cryptography.hazmat.primitives.serialization import load_pem_public_key
 
-        key = load_pem_public_key(self.pem.encode())
+        try:
+            key = load_pem_public_key(self.pem.encode())
+        except UnsupportedAlgorithm as error:
+            raise ValueError(f"{error}") from error
         if not isinstance(key, Ed25519PublicKey):
             raise ValueError("it is not an Ed25519 key")  # noqa: TRY004 - the content is wrong
         return key
@@ -139,6 +144,7 @@ def load_key(path: Path) -> SigningKey:
     Raises:
         RunFileError: If it is missing, no Ed25519 key, or readable by others.
     """
+    from cryptography.exceptions import UnsupportedAlgorithm
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
     from cryptography.hazmat.primitives.serialization import load_pem_private_key
 
@@ -146,7 +152,7 @@ def load_key(path: Path) -> SigningKey:
     _must_be_private(path)
     try:
         key = load_pem_private_key(data, password=None)
-    except (ValueError, TypeError) as error:
+    except (ValueError, TypeError, UnsupportedAlgorithm) as error:
         raise _no_key(path, f"{error}") from error
     if not isinstance(key, Ed25519PrivateKey):
         raise _no_key(path, "it is of another kind than Ed25519")
@@ -201,4 +207,4 @@ def _fingerprint(entry: str) -> str:
     digits = entry.casefold().replace(":", "")
     if len(digits) == _HEX_DIGITS and set(digits) <= set("0123456789abcdef"):
         return digits
-    return read_public_key(Path(entry).expanduser()).fingerprint
+    return read_public_key(typed_path(entry)).fingerprint

@@ -11,12 +11,13 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from acquire.errors import RunFileError
 from acquire.record.files import DISK, PART, Files, file_error, replace_file, translated, write_all
 from acquire.record.json_text import many_lines, read_json
 from acquire.record.migrate import SCHEMA, up_to_date
+from acquire.record.other_hands import as_we_write
 from acquire.record.run_header import read_header
 from acquire.record.run_name import safe_label, utc_text
 from acquire.record.seal import ATTACHMENTS, CHUNK, SEAL_FILE, key_facts, leftovers, seal_bytes
@@ -25,8 +26,10 @@ from drivers.clock import Clock, RealClock
 if TYPE_CHECKING:
     from acquire.record.keys import SigningKey
 
-_NOTE = re.compile(r"note-(\d{4})\.json")
+_NOTE = re.compile(r"note-([0-9]{4})\.json")
+_FILE_OF_A_NOTE = re.compile(r"\d{4}-[^/\\]+", re.ASCII)
 LONGEST_TEXT = 100_000
+Kind = TypeVar("Kind")
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,25 +101,36 @@ def read_notes(folder: Path) -> tuple[Note, ...]:
 
 def _note_from(path: Path) -> Note:
     table = up_to_date(path, read_json(path), steps={})
-    try:
+    with as_we_write(path, "a note"):
         return Note(
-            number=int(table["note"]),
-            utc=str(table["utc"]),
-            who=str(table["who"]),
-            why=str(table["why"]),
-            text=str(table["text"]),
-            files=tuple(
-                Attached(one["name"], one["original"], one["bytes"], one["sha256"])
-                for one in table["files"]
-            ),
-            data=table["data"],
-            seal_key=table["seal_key"],
-            former_seal=table["former_seal"],
+            number=_of_kind(table["note"], int),
+            utc=_of_kind(table["utc"], str),
+            who=_of_kind(table["who"], str),
+            why=_of_kind(table["why"], str),
+            text=_of_kind(table["text"], str),
+            files=tuple(_attached(one) for one in table["files"]),
+            data=_or_none(table["data"], dict),
+            seal_key=_or_none(table["seal_key"], str),
+            former_seal=_or_none(table["former_seal"], dict),
         )
-    except (KeyError, TypeError, ValueError) as error:
-        raise RunFileError(
-            path, f"is no note any more ({error!r}).", what_to_do="Fetch the run from a copy."
-        ) from error
+
+
+def _attached(one: Mapping[str, object]) -> Attached:
+    name = _of_kind(one["name"], str)
+    if not _FILE_OF_A_NOTE.fullmatch(name):
+        raise ValueError(f"{name[:40]} is no name of a file that a note has")
+    original, sha256 = _of_kind(one["original"], str), _of_kind(one["sha256"], str)
+    return Attached(name, original, _of_kind(one["bytes"], int), sha256)
+
+
+def _of_kind(value: object, kind: type[Kind]) -> Kind:
+    if type(value) is not kind:
+        raise TypeError(f"{value!r:.30} stands where {kind.__name__} belongs")
+    return value
+
+
+def _or_none(value: object, kind: type[Kind]) -> Kind | None:
+    return None if value is None else _of_kind(value, kind)
 
 
 def add_note(

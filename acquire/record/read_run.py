@@ -12,6 +12,7 @@ from acquire.errors import RunFileError
 from acquire.record.curve_table import CURVE_FILE, CurveRow, read_curve, row_from
 from acquire.record.cut_tail import CutTail
 from acquire.record.journal import JOURNAL_FILE, STEADY_POINT, JournalEntry, read_journal
+from acquire.record.other_hands import as_we_write
 from acquire.record.run_header import RunHeader, read_header
 from acquire.record.samples import SAMPLES_FILE, check_samples, iterate_samples
 from acquire.record.verdict_file import read_verdict
@@ -86,9 +87,12 @@ def with_rows_of_the_journal(
     there = {row.step for row in rows}
     added = []
     for entry in entries:
-        if entry.kind != STEADY_POINT or entry.data.get("step") in there:
+        if entry.kind != STEADY_POINT:
             continue
-        row = _row_of(entry)
+        with as_we_write(JOURNAL_FILE, "a steady point"):
+            if entry.data.get("step") in there:
+                continue
+            row = _row_of(entry)
         there.add(row.step)
         added.append(row)
     return (*rows, *added)

@@ -7,11 +7,12 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
 from acquire.errors import RunFileError
 from acquire.record.json_text import many_lines, parse, read_json
 from acquire.record.migrate import SCHEMA, up_to_date
+from acquire.record.run_name import utc_of
 from profiles.catalogue import snapshot
 from profiles.plain_text import listed, visible
 
@@ -98,6 +99,13 @@ class RunHeader(_Part):
     host: dict[str, str] = {}
 
     model_config = ConfigDict(frozen=True, extra="allow", populate_by_name=True)
+
+    @field_validator("began_utc", "ended_utc")
+    @classmethod
+    def _is_a_time(cls, value: str | None) -> str | None:
+        if value is not None:
+            utc_of(value)
+        return value
 
     @model_validator(mode="after")
     def _ended_when_not_running(self) -> RunHeader:

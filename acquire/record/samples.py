@@ -17,7 +17,8 @@ from drivers.readings import Quality, Reading
 SAMPLES_FILE = "samples.csv"
 HEADING = b"t_s,channel,value,quality" + LINE_END
 LARGEST_SAMPLES = 2_000_000_000
-_NUMBER = rb"-?[0-9]+(?:\.[0-9]+)?(?:e[-+]?[0-9]+)?"
+# As long as the writer ever makes one; longer, it might be no float.
+_NUMBER = rb"-?[0-9]{1,20}(?:\.[0-9]{1,30})?(?:e[-+]?[0-9]{1,3})?"
 _NOT_OK = b"|".join(quality.value.encode() for quality in Quality if quality is not Quality.OK)
 _ROW = re.compile(
     rb"(%(n)s),([a-z][a-z0-9_]*),(?:(%(n)s),ok|,(%(q)s))\r\n" % {b"n": _NUMBER, b"q": _NOT_OK}
@@ -75,7 +76,7 @@ def check_samples(path: Path) -> SamplesRead:
 def samples_from(path: Path, data: bytes) -> SamplesRead:
     """Count the whole rows in the bytes of a samples.csv."""
     rows, good, last = 0, _after_heading(path, data), b"0"
-    while found := _ROW.match(data, good):
+    while found := _row_at(data, good):
         rows, good, last = rows + 1, found.end(), found.group(1)
     tail = data[good:]
     cut = CutTail(SAMPLES_FILE, good, len(tail), tail) if tail else None
@@ -91,14 +92,24 @@ def iterate_samples(path: Path) -> Iterator[Reading]:
     data = read_bounded(path, largest=LARGEST_SAMPLES)
     good = _after_heading(path, data)
     names: dict[bytes, str] = {}
-    while found := _ROW.match(data, good):
+    while found := _row_at(data, good):
         t_s, channel, value, quality = found.groups()
         name = names.get(channel) or names.setdefault(channel, channel.decode())
-        if value is not None:
-            yield Reading(name, float(t_s), float(value))
-        else:
+        if value is None:
             yield Reading(name, float(t_s), None, Quality(quality.decode()))
+        elif isfinite(number := float(value)):
+            yield Reading(name, float(t_s), number)
+        else:  # of other hands: as the writer would have put it
+            yield Reading(name, float(t_s), None, Quality.BAD)
         good = found.end()
+
+
+def _row_at(data: bytes, place: int) -> re.Match[bytes] | None:
+    """The row that begins there, when it is whole and has a time."""
+    found = _ROW.match(data, place)
+    if found is None or (b"e" in found[1] and not isfinite(float(found[1]))):
+        return None
+    return found
 
 
 def _after_heading(path: Path, data: bytes) -> int:

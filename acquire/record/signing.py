@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from acquire.typed_path import typed_path
 from profiles.catalogue import config_folder, load_settings
 
 if TYPE_CHECKING:
@@ -16,7 +17,7 @@ KEY_FILE = "workshop-key.pem"
 def key_path() -> Path:
     """Where the workshop's key lies: as the settings say, else in the configuration folder."""
     stated = load_settings().seal.key
-    return Path(stated).expanduser() if stated else config_folder() / KEY_FILE
+    return typed_path(stated) if stated else config_folder() / KEY_FILE
 
 
 def workshop_key() -> SigningKey | None:

@@ -16,7 +16,7 @@ from typing import Any
 
 from acquire.report.blocks import Mark, Words
 from profiles.errors import Problem, ProfileError
-from profiles.plain_text import listed
+from profiles.plain_text import listed, shown
 
 FOLDER = Path(__file__).parent / "languages"
 RECORD_LANGUAGE = "en"
@@ -151,7 +151,7 @@ def language(code: str) -> Language:
     """
     codes = known_languages()
     if code not in codes:
-        message = f'"{code[:20]}" is not a language of the report.'
+        message = f"{shown(code)} is not a language of the report."
         hint = f"Known: {listed(codes, joint='and')}."
         raise ProfileError([Problem("settings.toml", "report.language", message, hint)])
     table = tomllib.loads((FOLDER / f"{code}.toml").read_text(encoding="utf-8"))

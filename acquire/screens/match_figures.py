@@ -6,7 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from acquire.typed_number import typed_number
 from profiles.errors import BenchError
+from profiles.plain_text import shown
 
 if TYPE_CHECKING:
     from acquire.match.candidate import Candidate
@@ -83,10 +85,10 @@ def _figure(typed: Mapping[str, str], name: str) -> float | None:
     text = typed.get(name, "").strip()
     if not text:
         return None
-    try:
-        return float(text)
-    except ValueError:
-        raise NotYet(f"'{text}' is no figure for: {_words(name)}.") from None
+    figure = typed_number(text)
+    if isinstance(figure, str):
+        raise NotYet(f"{shown(text)} is no figure for: {_words(name)}.")
+    return figure
 
 
 def _must(typed: Mapping[str, str], name: str) -> float:
@@ -102,7 +104,7 @@ def _range(typed: Mapping[str, str]) -> tuple[float, float]:
     high = high or low
     if not text:
         raise NotYet(f"Type: {_words('cruise')}.")
-    try:
-        return float(low), float(high)
-    except ValueError:
-        raise NotYet(f"'{text}' is no engine speed; write 1800, or 1400..2200.") from None
+    speeds = typed_number(low), typed_number(high)
+    if isinstance(speeds[0], str) or isinstance(speeds[1], str):
+        raise NotYet(f"{shown(text)} is no engine speed; write 1800, or 1400..2200.")
+    return speeds[0], speeds[1]

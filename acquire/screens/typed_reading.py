@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from acquire.bench import Bench
-from acquire.cli.answers import typed_number
 from acquire.judge.rated_line import rated_at
 from acquire.live_run import LiveRun
 from acquire.sweep.commands import TypeReading
+from acquire.typed_number import typed_number
 from profiles.channels import CHANNELS
 from profiles.errors import BenchError
 

@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import Column, ColumnElement, Connection, Row, and_, func, or_, select, tuple_
 
 from acquire.shelf.entry import COLUMNS, RunEntry, SetAside
+from acquire.shelf.reading import clean
 from acquire.shelf.search_keys import after_all_with, folded, search_key
 from acquire.shelf.tables import aside, runs
 from acquire.shelf.wanted import Wanted, day_after, first_day
@@ -31,12 +32,17 @@ def conditions(connection: Connection, wanted: Wanted) -> Conditions:
     if wanted.outcomes:
         found.append(or_(*(_outcome(one) for one in wanted.outcomes)))
     if wanted.stage:
-        found.append(runs.c.stage_key == folded(wanted.stage))
+        found.append(runs.c.stage_key == _as_kept(wanted.stage))
     if wanted.simulated is not None:
         found.append(runs.c.simulated.is_(wanted.simulated))
     if wanted.rated.strip():
-        found.append(_rated(connection, folded(wanted.rated).split()))
+        found.append(_rated(connection, _as_kept(wanted.rated).split()))
     return found
+
+
+def _as_kept(typed: str) -> str:
+    """Text as the index keeps it: what a database or a terminal cannot bear is spelled out."""
+    return folded(clean(typed))
 
 
 def _beginnings(wanted: Wanted) -> Iterator[ColumnElement[bool]]:
@@ -58,8 +64,8 @@ def _dates(wanted: Wanted) -> Iterator[ColumnElement[bool]]:
 def _words(wanted: Wanted) -> Iterator[ColumnElement[bool]]:
     """Words are looked for in `words` first, which an index holds in order of date; only what
     passes there is looked at more closely."""
-    unit = folded(wanted.unit).split()
-    for word in (*folded(wanted.text).split(), *unit):
+    unit = _as_kept(wanted.unit).split()
+    for word in (*_as_kept(wanted.text).split(), *unit):
         yield _holds(runs.c.words, word)
     for word in unit:
         yield _holds(runs.c.unit_key, word)

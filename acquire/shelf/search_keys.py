@@ -16,7 +16,9 @@ def search_key(text: str | None) -> str:
         return ""
     if text.isascii():
         return "".join(filter(str.isalnum, text.lower()))[:LONGEST_KEY]
-    apart = unicodedata.normalize("NFKD", text.casefold())
+    apart = text
+    for _ in range(2):  # signs apart may show letters that are still to be folded
+        apart = unicodedata.normalize("NFKD", apart.casefold())
     return "".join(filter(str.isalnum, apart))[:LONGEST_KEY]
 
 

@@ -53,6 +53,7 @@ def checked_url(text: str) -> URL:
         ShelfError: If it is no URL of a server.
     """
     try:
+        text.encode()  # half a character, as a spoilt command line or file may hold
         url = make_url(text)
     except (ArgumentError, ValueError) as error:
         raise ShelfError(

@@ -24,9 +24,10 @@ from acquire.shelf.database import (
 from acquire.shelf.entry import RunEntry, SetAside
 from acquire.shelf.errors import IndexBroken, ServerAway, ShelfError
 from acquire.shelf.pairs import Partners, partners_among
-from acquire.shelf.reading import Ground, read_entry
+from acquire.shelf.reading import Ground, clean, read_entry
 from acquire.shelf.wanted import Wanted
 from acquire.shelf.where import local_ground, shared_ground
+from acquire.typed_path import is_there, typed_path
 from profiles.plain_text import shown
 
 if TYPE_CHECKING:
@@ -111,10 +112,10 @@ class Shelf:
         Raises:
             ShelfError: If there is none, or more than one.
         """
-        folder = Path(name).expanduser()
-        if (folder / RUN_FILE).is_file():
+        folder = typed_path(name)
+        if is_there(folder / RUN_FILE) and (folder / RUN_FILE).is_file():
             return _entry_at(folder.resolve())
-        name = folder.name if folder.is_dir() else name
+        name = clean(folder.name if is_there(folder) and folder.is_dir() else name)
         found = self._here(self._ask(lambda c: finding.named(c, name)))
         if len(found) == 1:
             return found[0]
@@ -238,7 +239,7 @@ def open_shelf(folder: Path, url: str | None = None, *, refresh: bool = True) ->
     Raises:
         ShelfError: If the index cannot be used.
     """
-    shelf = _opened(Path(folder).expanduser().absolute(), url)
+    shelf = _opened(typed_path(folder).absolute(), url)
     if refresh:
         try:
             shelf.refresh()

@@ -11,7 +11,7 @@ from acquire.shelf.errors import ShelfError
 from profiles.plain_text import nearest, shown
 
 OUTCOMES = ("pass", "fail", "undecided", "not judged", "stopped", "not finished", "no verdict")
-_DATE = re.compile(r"(\d{4})(?:-(\d\d))?(?:-(\d\d))?")
+_DATE = re.compile(r"([0-9]{4})(?:-([0-9]{2}))?(?:-([0-9]{2}))?")
 
 
 @dataclass(frozen=True, slots=True)

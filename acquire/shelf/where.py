@@ -9,6 +9,7 @@ import time
 from pathlib import Path
 
 from acquire.shelf.reading import Ground, clean
+from acquire.typed_path import typed_path
 
 SHELF_ID_FILE = ".shelf/id"
 _TRIES, _PAUSE_S = 20, 0.05
@@ -24,7 +25,7 @@ def settings_folder() -> Path:
     from profiles.catalogue import load_settings
 
     stated = load_settings().shelf.folder
-    return Path(stated).expanduser() if stated else default_shelf()
+    return typed_path(stated) if stated else default_shelf()
 
 
 def server_of(folder: Path) -> str | None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from drivers.simulated.sensors import SENSORS
 from profiles.errors import Problem, ProfileError
+from profiles.plain_text import visible
 
 UNIT_FAULTS: dict[str, str] = {
     "not-excited": "no current reaches the field: lamp circuit or brushes open",
@@ -76,7 +77,10 @@ def _seconds(text: str, when: str) -> float:
     except ValueError:
         at_s = -1.0
     if not 0.0 <= at_s < 1e9:
-        raise _wrong(f"'{text}': '{when}' is not a number of seconds.", "Write NAME@30.")
+        raise _wrong(
+            f"'{visible(text[:60])}': '{visible(when[:60])}' is not a number of seconds.",
+            "Write NAME@30.",
+        )
     return at_s
 
 
@@ -91,7 +95,7 @@ def _named(name: str, at_s: float) -> TimedFault:
             return TimedFault(wire, at_s, channel)
     near = difflib.get_close_matches(name, fault_names(), n=1)
     hint = f"Did you mean '{near[0]}'?" if near else f"Known: {', '.join(sorted(fault_names()))}."
-    raise _wrong(f"There is no simulated fault '{name}'.", hint)
+    raise _wrong(f"There is no simulated fault '{visible(name[:60])}'.", hint)
 
 
 def _wrong(message: str, what_to_do: str) -> ProfileError:

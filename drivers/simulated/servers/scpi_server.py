@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from collections.abc import Collection
 
@@ -78,10 +79,13 @@ class ScpiInstrument:
 
     def _number(self, text: str) -> float | None:
         try:
-            return float(text)
+            number = float(text)
         except ValueError:
-            self._error(BAD_DATA)
-            return None
+            number = math.nan
+        if math.isfinite(number):
+            return number
+        self._error(BAD_DATA)
+        return None
 
     def _reset(self) -> None:
         """The state after power-on; the error queue stays."""

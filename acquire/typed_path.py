@@ -1,0 +1,36 @@
+"""A path as somebody typed it, on the command line or in the settings."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from acquire.errors import OrderError
+from profiles.plain_text import shown
+
+LONGEST = 4000
+"""No system of ours opens a longer path."""
+
+
+def typed_path(text: str | Path) -> Path:
+    """The path meant, `~` and `~user` filled in.
+
+    Raises:
+        OrderError: If it can be none on any system, or there is no such user.
+    """
+    if len(str(text)) > LONGEST or "\0" in str(text):
+        raise OrderError(f"{shown(str(text))} is no path.", what_to_do="Write the path of a file.")
+    try:
+        return Path(text).expanduser()
+    except RuntimeError as error:
+        raise OrderError(
+            f"{shown(str(text))}: there is no such user on this computer.",
+            what_to_do="Write the whole path.",
+        ) from error
+
+
+def is_there(path: Path) -> bool:
+    """True for a file or folder that is there; a name too long for the disk is not."""
+    try:
+        return path.exists()
+    except OSError:
+        return False
