@@ -13,11 +13,17 @@ from drivers.readings import Reading
 from profiles.channels import CHANNELS
 
 AFTER_RAMP_S = 3.0
+"""After the set speed was moved, slip and a drive that does not follow are not judged so long."""
 PERSIST_S = 1.0
+"""They trip once they have lasted so long: one odd reading is no slipping belt."""
 STALL_RPM = 60.0
+"""A shaft below this stands still."""
 STALL_S = 3.0
+"""A shaft that stands still while the drive turns trips after so long."""
 FOLLOW_PERCENT = 10.0
+"""A drive may be off the set speed by so much before it counts as not under control."""
 CLOCK_JUMP_S = 2.0
+"""Clocks that part by more than this between two looks mean that the computer slept."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,6 +44,7 @@ class Bench:
     falls_by: float = 500.0
     drive_fails: int = 0
     field_fails: bool = False
+    speed_fails: bool = False
 
     def begin_halt(self, deadline_s: float) -> Done:
         assert deadline_s > 0
@@ -55,6 +56,8 @@ class Bench:
         return Done()
 
     def speed(self) -> float | None:
+        if self.speed_fails:
+            raise ZeroDivisionError("a bug in the reading of the speed")
         if self.shaft_rpm is not None and "drive off" in self.said:
             self.shaft_rpm = max(self.shaft_rpm - self.falls_by, 0.0)
         return self.shaft_rpm
@@ -155,6 +158,16 @@ def test_a_bug_in_one_driver_does_not_end_the_order() -> None:
     assert bench.said == ["field off", "drive off", "load off at 500.0"]
     assert path.report is not None
     assert not path.report.events[0].ok
+
+
+def test_a_bug_in_the_reading_of_the_speed_leaves_the_load_no_longer_than_the_coasting_time() -> (
+    None
+):
+    bench = Bench(speed_fails=True)
+    path = stopped(bench, coast_s=3.0)
+    assert bench.said == ["field off", "drive off", "load off at 3000.0"]
+    assert path.report is not None
+    assert any("speed not known" in event.words for event in path.report.events)
 
 
 def test_a_journal_that_fails_does_not_end_the_order() -> None:
