@@ -16,6 +16,7 @@ from acquire.curve.band import KNEE_HIGH_SHARE
 from acquire.curve.one_model import ModelFit
 from acquire.curve.points import BandPoint, Estimate
 from acquire.curve.weighing import FOOT_SHARE, WeighedPoints
+from acquire.plain_sum import plain_sum
 
 if TYPE_CHECKING:
     from acquire.curve.fitted import CurveFit
@@ -57,8 +58,8 @@ def _foot(fit: ModelFit, low: float, high: float) -> Estimate:
 
 
 def _average(weighted: list[tuple[float, Estimate]]) -> Estimate:
-    mean = sum(weight * estimate.value for weight, estimate in weighted)
-    variance = sum(
+    mean = plain_sum(weight * estimate.value for weight, estimate in weighted)
+    variance = plain_sum(
         weight * (estimate.u**2 + (estimate.value - mean) ** 2) for weight, estimate in weighted
     )
     return Estimate(mean, math.sqrt(variance))

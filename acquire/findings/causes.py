@@ -18,6 +18,7 @@ from acquire.findings.bridge_faults import (
 )
 from acquire.findings.case import Case
 from acquire.findings.expected import Expected
+from acquire.plain_sum import plain_sum
 
 Cause = Literal[
     "sound",
@@ -107,7 +108,7 @@ def _weak_fluxes(
     """The same cause in degrees: flux at so many shares of what it should be."""
     fluxes = [0.5 + 0.03 * k for k in range(15)]
     weights = [math.exp(-0.5 * (math.log(f / middle) / spread) ** 2) for f in fluxes]
-    whole = sum(weights)
+    whole = plain_sum(weights)
 
     def at(flux: float) -> Callable[[Expected, FloatArray], FloatArray]:
         return lambda expected, rpm: expected.amps(rpm, flux=flux)

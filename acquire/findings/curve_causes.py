@@ -10,6 +10,7 @@ from acquire.findings.causes import Cause
 from acquire.findings.finding import Finding, sure_of
 from acquire.findings.side_evidence import checked_ripple_volts
 from acquire.findings.weigh import Weighed
+from acquire.plain_sum import plain_sum
 
 REPORT_FROM = 0.5
 MOST_SURE = 0.99
@@ -121,7 +122,7 @@ def from_curve(case: Case, weighed: Weighed | None) -> list[Finding]:
         ((cause, p) for cause, p in weighed.chance.items() if cause != "sound"),
         key=lambda pair: -pair[1],
     )
-    together = sum(p for _, p in faults)
+    together = plain_sum(p for _, p in faults)
     if together < REPORT_FROM:
         return []
     found = []

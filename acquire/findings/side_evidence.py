@@ -12,6 +12,7 @@ from acquire.findings.bridge_faults import BridgeFault
 from acquire.findings.case import Case
 from acquire.findings.causes import Hypothesis
 from acquire.judge.steady_point import SteadyPoint
+from acquire.plain_sum import plain_sum
 
 Lines = tuple[float, float, float]
 """First, second and sixth line of the ripple, over the root of the sum of their squares."""
@@ -79,7 +80,7 @@ def mean_lines(case: Case) -> Lines | None:
             rows.append([part / whole for part in parts])
     if not rows:
         return None
-    first, second, sixth = (sum(row[k] for row in rows) / len(rows) for k in range(3))
+    first, second, sixth = (plain_sum(row[k] for row in rows) / len(rows) for k in range(3))
     return first, second, sixth
 
 

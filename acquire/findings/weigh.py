@@ -27,6 +27,7 @@ from acquire.findings.side_evidence import (
     rotor_ohm_20,
 )
 from acquire.judge.steady_point import SteadyPoint
+from acquire.plain_sum import plain_sum
 
 # Our choices, set on simulated units of two makes; no published source.
 LEVEL_MEAN = 0.02
@@ -114,7 +115,7 @@ def _weighed(
         if score > best.get(one.cause, -math.inf):
             best[one.cause] = score
             predicted[one.cause] = tuple(float(v) for v in share)
-    whole = sum(chance.values())
+    whole = plain_sum(chance.values())
     likely = {cause: part / PRIOR[cause] for cause, part in chance.items()}
     odds = likely["open diode"] / max(likely.values())
     return Weighed(

@@ -13,6 +13,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from acquire.plain_sum import plain_sum
+
 WEIGHTS: Mapping[float, float] = {1800.0: 0.25, 3000.0: 0.40, 6000.0: 0.25, 10000.0: 0.10}
 """Shaft speed [rpm] -> weight."""
 NEAR = 0.02
@@ -92,8 +94,8 @@ def weighted(points: list[Efficiency]) -> Efficiency | None:
     known = {rpm: one for rpm, one in found.items() if one is not None}
     if len(known) < len(WEIGHTS):
         return None
-    value = sum(WEIGHTS[rpm] * one.value for rpm, one in known.items())
-    u = sum(WEIGHTS[rpm] * one.u for rpm, one in known.items())
+    value = plain_sum(WEIGHTS[rpm] * one.value for rpm, one in known.items())
+    u = plain_sum(WEIGHTS[rpm] * one.u for rpm, one in known.items())
     return Efficiency(0.0, value, u)
 
 

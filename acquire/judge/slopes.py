@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from acquire.plain_sum import plain_sum
+
 U_SLOPE_SHARE = 0.3
 """Standard uncertainty of a slope taken from neighbouring steps, as a share of it. On bridge-map
 curves with 2 to 8 steps from 1500 to 6000 rpm the slope comes out within a quarter of the true one
@@ -75,7 +77,7 @@ def _between(table: Sequence[tuple[float, float]], at: float) -> float:
 
 
 def _mean(values: Sequence[float]) -> float:
-    return sum(values) / len(values)
+    return plain_sum(values) / len(values)
 
 
 def _with_u(slope: float | None) -> Slope | None:

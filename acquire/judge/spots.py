@@ -12,6 +12,7 @@ from acquire.judge.figure import Figure, by_speed, figure_at, merged
 from acquire.judge.rated_line import Point, rated_at, slope_at
 from acquire.judge.speed_result import Why
 from acquire.judge.steady_point import SteadyPoint, within_reach
+from acquire.plain_sum import plain_sum
 from profiles.alternator import RatedCurve
 from profiles.rule import Accept
 
@@ -115,7 +116,7 @@ def _inside(rpm: float, first: float, last: float) -> float:
 
 def _mean_rpm(rows: Sequence[SteadyPoint]) -> float:
     speeds = [row.shaft_rpm for row in rows if row.shaft_rpm is not None]
-    return sum(speeds) / len(speeds)
+    return plain_sum(speeds) / len(speeds)
 
 
 def _nearest_rpm(points: Sequence[SteadyPoint], rpm: float) -> tuple[float, ...]:
