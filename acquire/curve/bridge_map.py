@@ -31,35 +31,46 @@ _PHI = (
 
 
 @lru_cache(maxsize=1)
-def _grid() -> tuple[FloatArray, FloatArray, FloatArray]:
-    """The map on a grid fine enough for straight lines between: z, phi, d(phi)/dz."""
-    smooth = PchipInterpolator(_Z, _PHI)
-    z = np.concatenate(
-        [np.linspace(1, 3, 801), np.linspace(3, 12, 401)[1:], np.linspace(12, 50, 121)[1:]]
-    )
-    share: FloatArray = smooth(z)
-    rate: FloatArray = smooth.derivative()(z)
-    return z, share, rate
+def _map() -> PchipInterpolator:
+    """The table as a monotone cubic."""
+    return PchipInterpolator(_Z, _PHI)
 
 
 @lru_cache(maxsize=1)
 def _pieces() -> tuple[FloatArray, FloatArray, FloatArray]:
-    """The grid as straight pieces, with one below cut-in and one beyond the end, both level.
+    """The map in pieces, with one below cut-in and one beyond the end, both level.
 
-    The z at which the pieces end, z * phi there, and a column for each piece (6, pieces): z, phi
-    and z * phi where it begins, and by how much each grows along it.
+    The z at which the pieces end, z * phi there, and a column for each piece (10, pieces), in
+    pairs: z where it begins and by how much it grows; the same of z * phi, by which resistance
+    stretches; d(phi)/dz at both ends; d(z phi)/dz, by which resistance flattens, at both ends;
+    phi and by how much it grows.
     """
-    z, share, _ = _grid()
-    known = np.stack([z, share, z * share])
-    begins = np.column_stack([[0.0, 0.0, 0.0], known])
-    grows = np.column_stack([[1.0, 0.0, 0.0], np.diff(known), [1.0, 0.0, 0.0]])
-    return z, known[2], np.vstack([begins, grows])
+    grid = (np.linspace(1, 3, 801), np.linspace(3, 12, 181), np.linspace(12, 50, 96))
+    z = np.unique(np.concatenate([_Z, *grid]))
+    share, rate = _map()(z), _map().derivative()(z)
+    stretch, stiffness = z * share, share + z * rate
+    rows = (
+        *(_began(z, 0.0), _grown(z, 1.0), _began(stretch, 0.0), _grown(stretch, 0.0)),
+        *([0.0, *rate[:-1], 0.0], [0.0, *rate[1:], 0.0]),
+        *(_began(stiffness, 0.0), [0.0, *stiffness[1:], 0.0]),
+        *(_began(share, 0.0), _grown(share, 0.0)),
+    )
+    return z, stretch, np.array(rows)
+
+
+def _began(known: FloatArray, below: float) -> FloatArray:
+    """What each piece begins with."""
+    return np.concatenate([[below], known])
+
+
+def _grown(known: FloatArray, level: float) -> FloatArray:
+    """By how much it grows along each piece."""
+    return np.concatenate([[level], np.diff(known), [level]])
 
 
 def phi(z: float | FloatArray) -> FloatArray:
     """Share of the top current at `z` = speed / cut-in speed, without winding resistance."""
-    grid_z, grid_phi, _ = _grid()
-    share: FloatArray = np.interp(np.asarray(z, float), grid_z, grid_phi)
+    share: FloatArray = _map()(np.clip(np.asarray(z, float), _Z[0], _Z[-1]))
     return share
 
 
@@ -70,55 +81,52 @@ def current(
     return _current(np.asarray(shaft_rpm, float), np.array([i_max_amps, n0_rpm, r]))
 
 
-def _shares(shaft_rpm: FloatArray, parameters: FloatArray) -> tuple[FloatArray, ...]:
-    """z, phi and d(phi)/du at each speed, u = speed / n0."""
-    _, n0_rpm, r = parameters
-    grid_z, grid_phi, grid_rate = _grid()
-    speed_ratio = shaft_rpm / n0_rpm
-    z = np.interp(speed_ratio, grid_z * (1 + r * grid_phi), grid_z)
-    share = np.interp(z, grid_z, grid_phi)
-    rate = np.interp(z, grid_z, grid_rate)
-    inside = (z > 1) & (z < grid_z[-1])
-    return z, share, np.where(inside, rate / (1 + r * share + z * r * rate), 0.0)
+def _along(speed_ratio: FloatArray, r: float) -> tuple[FloatArray, FloatArray]:
+    """Share of the top current and its derivative by speed / n0, at each speed / n0.
+
+    A cubic between the ends of a piece, by value and steepness there: smooth for a solver, and
+    within 1e-6 of the map stretched by resistance.
+    """
+    ends, stretches, pieces = _pieces()
+    at = pieces.take((ends + r * stretches).searchsorted(speed_ratio, "right"), axis=1)
+    begin, length = at[0:2] + r * at[2:4]
+    first, last = at[4:6] / (1.0 + r * at[6:8]) * length
+    share, grows = at[8:]
+    part = (speed_ratio - begin) / length
+    bend = first + last - 2.0 * grows
+    middle = grows - first - bend
+    bow = part * bend
+    steepness = (first + part * (2.0 * middle + 3.0 * bow)) / length
+    return share + part * (first + part * (middle + bow)), steepness
 
 
 def _current(shaft_rpm: FloatArray, parameters: FloatArray) -> FloatArray:
-    _, n0_rpm, r = parameters
-    grid_z, grid_phi, _ = _grid()
-    amps: FloatArray = parameters[0] * np.interp(
-        shaft_rpm / n0_rpm, grid_z * (1 + r * grid_phi), grid_phi
-    )
+    i_max_amps, n0_rpm, r = parameters
+    amps: FloatArray = i_max_amps * _along(shaft_rpm / n0_rpm, r)[0]
     return amps
-
-
-def _jacobian(shaft_rpm: FloatArray, parameters: FloatArray) -> FloatArray:
-    i_max_amps, n0_rpm, _ = parameters
-    z, share, rate = _shares(shaft_rpm, parameters)
-    by_n0 = -i_max_amps * rate * shaft_rpm / n0_rpm**2
-    by_r = -i_max_amps * rate * z * share
-    return np.column_stack([share, by_n0, by_r])
-
-
-def _slope(shaft_rpm: FloatArray, parameters: FloatArray) -> FloatArray:
-    i_max_amps, n0_rpm, _ = parameters
-    slope: FloatArray = i_max_amps * _shares(shaft_rpm, parameters)[2] / n0_rpm
-    return slope
 
 
 def _traced(shaft_rpm: FloatArray, parameters: Sequence[float]) -> tuple[FloatArray, FloatArray]:
     i_max_amps, n0_rpm, r = parameters
-    ends, stretches, pieces = _pieces()
     speed_ratio = shaft_rpm / n0_rpm
-    piece = (ends + r * stretches).searchsorted(speed_ratio, "right")
-    z, share, stretch, z_grows, share_grows, stretch_grows = pieces.take(piece, axis=1)
-    length = z_grows + r * stretch_grows
-    along = (speed_ratio - z - r * stretch) / length
     rows = np.empty((3, len(shaft_rpm)))
-    rows[0] = share + along * share_grows
-    fall = share_grows / length * -i_max_amps
-    rows[1] = fall * speed_ratio / n0_rpm
-    rows[2] = fall * (stretch + along * stretch_grows)
-    return i_max_amps * rows[0], rows
+    share, steepness = _along(speed_ratio, r)
+    fall = steepness * speed_ratio * -i_max_amps
+    rows[0] = share
+    rows[1] = fall / n0_rpm
+    # z = speed ratio / (1 + r * share), and resistance stretches by z * share.
+    rows[2] = fall * share / (1.0 + r * share)
+    return i_max_amps * share, rows
+
+
+def _jacobian(shaft_rpm: FloatArray, parameters: FloatArray) -> FloatArray:
+    return _traced(shaft_rpm, parameters.tolist())[1].T
+
+
+def _slope(shaft_rpm: FloatArray, parameters: FloatArray) -> FloatArray:
+    i_max_amps, n0_rpm, r = parameters
+    slope: FloatArray = i_max_amps * _along(shaft_rpm / n0_rpm, r)[1] / n0_rpm
+    return slope
 
 
 BRIDGE_MAP = CurveModel(

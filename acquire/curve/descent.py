@@ -33,8 +33,8 @@ _NOTHING, _NOTHING_AT_ALL = 1e-9, 1e-14
 """A promised fall of the cost below this share of it is nothing; below so much in itself, too."""
 _LITTLE, _LITTLE_AT_ALL = 1e-4, 1e-3
 """Where no step leads down although one promises this share at most, and no more than this in
-itself, the ground has a crease there (a map of straight pieces): here is the bottom, to some
-hundredths of sigma."""
+itself, the ground has a crease there (the foot of a curve at a measured speed): here is the
+bottom, to some hundredths of sigma."""
 _NEAR = 0.03
 """Where a step promises less than this share of the cost the minimum is near."""
 _STILL = 1e-8
