@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import replace
-from itertools import combinations
+from functools import lru_cache
 
 from acquire.plain_sum import plain_sum
 from acquire.settle.hold import Hold
@@ -23,15 +22,28 @@ LOOK_FOR_S = 1.0
 TRIES = 24
 
 
-def settings_of(amps: Sequence[float]) -> list[tuple[bool, ...]]:
-    """Every useful setting of the bank, from nothing closed to all, by rising current."""
-    total = range(len(amps))
-    closed = [set(chosen) for n in range(len(amps) + 1) for chosen in combinations(total, n)]
-    by_amps: dict[float, tuple[bool, ...]] = {}
-    for chosen in closed:
-        key = round(plain_sum(amps[n] for n in chosen), 6)
-        by_amps.setdefault(key, tuple(n in chosen for n in total))
-    return [by_amps[key] for key in sorted(by_amps)]
+@lru_cache(maxsize=8)
+def settings_of(amps: tuple[float, ...]) -> tuple[tuple[bool, ...], ...]:
+    """Every useful setting of a bank with these steps [A], from nothing closed to all, by current.
+
+    Of settings with the same current the one with the fewest steps closed counts. Step by step
+    only the currents that can be reached are kept: all settings of a large bank are too many.
+    """
+    reached: dict[float, tuple[float, tuple[int, ...]]] = {0.0: (0.0, ())}
+    for number, more in enumerate(amps):
+        for total, closed in list(reached.values()):
+            setting = (total + more, (*closed, number))
+            key = round(setting[0], 6)
+            if key not in reached or _before(setting[1], reached[key][1]):
+                reached[key] = setting
+    return tuple(
+        tuple(number in reached[key][1] for number in range(len(amps))) for key in sorted(reached)
+    )
+
+
+def _before(closed: tuple[int, ...], other: tuple[int, ...]) -> bool:
+    """True where `closed` has fewer steps, or as many and earlier ones."""
+    return (len(closed), closed) < (len(other), other)
 
 
 class BankLoaded(PlainPhase):
