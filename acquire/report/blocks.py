@@ -129,6 +129,8 @@ class Section:
     """Short and unique: the anchor of the section."""
     title: str
     blocks: tuple[Block, ...]
+    new_page: bool = False
+    """Begins on a new page of the PDF: its template reads this."""
 
 
 @dataclass(frozen=True, slots=True)
