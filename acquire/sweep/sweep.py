@@ -12,7 +12,15 @@ from collections.abc import Collection, Iterator, Sequence
 
 from acquire.sweep.bank_load import BankLoaded
 from acquire.sweep.checking import Checking, SpeedCheck
-from acquire.sweep.commands import Act, Command, Finished, HandsOn, Remark, TickDecided
+from acquire.sweep.commands import (
+    Act,
+    Command,
+    Finished,
+    HandsOn,
+    Remark,
+    StepTaken,
+    TickDecided,
+)
 from acquire.sweep.hand_load import HandLoaded
 from acquire.sweep.holding import Holding
 from acquire.sweep.intake import AMPS, SHAFT, Intake
@@ -54,6 +62,21 @@ class Silent(PlainPhase):
         return [HandsOn(NO_OUTPUT, WHAT_TO_TRY), Remark("no output", {"what": WHAT_TO_TRY})]
 
 
+class LeftOut(PlainPhase):
+    """A step that was left before its speed was reached: a row without a point."""
+
+    name = "left out"
+
+    def __init__(self, step: Step) -> None:
+        super().__init__()
+        self.step = step
+
+    def begin(self, now_s: float) -> list[Command]:
+        self.over = True
+        step = self.step
+        return [StepTaken(step.number, step.set_rpm, 0.0, None, None, direction=step.direction)]
+
+
 class Sweep:
     """One sweep of one unit. Feed it every reading in order; carry out what it returns."""
 
@@ -86,7 +109,7 @@ class Sweep:
         plan = self.plan
         if plan.driven and AMPS not in plan.typed:
             yield Zeroing(self.intake)
-        yield Loading(plan)
+        yield Loading(plan, self.intake)
         if plan.warm_up is not None:
             yield from self._reach(Step(0, plan.warm_up.shaft_rpm))
             yield Warming(plan.warm_up, plan=plan, learned=self.learned)
@@ -94,7 +117,7 @@ class Sweep:
             if step.number not in done:
                 self.current = step
                 yield from self._reach(step)
-                yield self._hold(step)
+                yield LeftOut(step) if self._skipped else self._hold(step)
                 if self.learned.gives_nothing():
                     yield Silent()
         self.current = None
@@ -110,6 +133,11 @@ class Sweep:
         if plan.load == "bank":
             return BankLoaded(step, plan=plan, ramp=ramp, learned=learned)
         return Holding(step, plan=plan, ramp=ramp, learned=learned)
+
+    @property
+    def _skipped(self) -> bool:
+        """True where the operator left the speed before it was reached."""
+        return isinstance(self.phase, Throttle) and self.phase.skipped
 
     def _reach(self, step: Step) -> Iterator[Phase]:
         if self.plan.driven:

@@ -27,6 +27,7 @@ class Throttle(PlainPhase):
         self._plan = plan
         self._inside_since_s: float | None = None
         self.skipped = False
+        """True once the operator would rather leave this speed than turn to it."""
         self._silent = False
 
     def begin(self, now_s: float) -> list[Command]:

@@ -14,6 +14,7 @@ from acquire.sweep.commands import (
     HoldLonger,
     HoldVolts,
     LoadSwitch,
+    Refused,
     Remark,
     RunDrive,
     SetShaftRpm,
@@ -56,6 +57,22 @@ def test_zero_is_read_then_the_load_connected_and_only_then_may_the_drive_run() 
     order = [ZeroTaken, HoldVolts, LoadSwitch, RunDrive, SetShaftRpm]
     assert [kinds.index(kind) for kind in order] == sorted(kinds.index(kind) for kind in order)
     assert isinstance(rig.said[-1], Finished)
+
+
+@pytest.mark.parametrize("volts", [25.4, 6.3])
+def test_the_battery_of_another_system_is_refused_before_anything_is_switched_on(
+    volts: float,
+) -> None:
+    sweep, said = Sweep(replace(PLAN, test_volts=13.5)), []
+    for number in range(60):
+        t_s = 0.1 * number
+        readings = [Reading("volts", t_s, volts), Reading("amps", t_s + 0.01, 0.02)]
+        said += sweep.step(t_s + 0.05, readings)
+    refused = [c for c in said if isinstance(c, Refused)]
+    assert len(refused) == 1
+    assert f"{volts} V" in refused[0].words
+    assert "13.5 V" in refused[0].words
+    assert not any(isinstance(c, RunDrive | LoadSwitch | SetShaftRpm) for c in said)
 
 
 def test_every_step_is_taken_once_in_order_and_near_its_true_current() -> None:
@@ -242,6 +259,17 @@ def test_without_a_drive_the_speed_is_asked_for_and_taken_when_it_is_held() -> N
     assert [t.set_rpm for t in taken] == [1500.0, 3000.0]
     assert hands(rig) == ["TURN TO 1500 RPM", "TURN TO 3000 RPM"]
     assert not any(isinstance(c, RunDrive | SetShaftRpm) for c in rig.said)
+
+
+def test_without_a_drive_a_speed_can_be_left_before_it_is_reached() -> None:
+    plan = replace(PLAN, driven=False, load="none", steps=(Step(1, 1500.0), Step(2, 3000.0)))
+    rig, sweep = ToyRig(slip=0.0, loaded=True, running=True, set_rpm=3000.0), Sweep(plan)
+    while sweep.phase.name != "throttle" and rig.t_s < 60:
+        rig.carry_out(sweep.step(rig.t_s, rig.advance()))
+    rig.carry_out(sweep.act(rig.t_s, SkipStep()))
+    taken = drive_through(sweep, rig, at_most_s=300.0)
+    assert [(t.step, t.look is None) for t in taken] == [(1, True), (2, False)]
+    assert hands(rig) == ["TURN TO 1500 RPM", "TURN TO 3000 RPM"]
 
 
 def test_a_speed_that_is_no_longer_read_is_called_out_and_asked_for_again_when_it_is_back() -> None:
