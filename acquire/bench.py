@@ -33,6 +33,7 @@ from acquire.sweep.commands import (
     HoldVolts,
     LoadNoticed,
     LoadSwitch,
+    Refused,
     Remark,
     RunDrive,
     SetBank,
@@ -370,6 +371,9 @@ class Bench:
                 self.view.question = command
             case AskCheck():
                 self.view.check = command
+            case Refused(words):
+                self._record.append("refused", {"why": words}, t_s=now_s)
+                self._stop.trip(StopReason("guard", words))
             case Finished():
                 self._record.append("finished", {}, t_s=now_s)
                 self._stop.trip(StopReason("complete", "all steps are over"))

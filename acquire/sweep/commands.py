@@ -126,6 +126,13 @@ class Remark:
 
 
 @dataclass(frozen=True, slots=True)
+class Refused:
+    """This unit must not be turned on this rig; the rig is brought to rest."""
+
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Finished:
     """All steps are over; the rig may be brought to rest."""
 
@@ -145,6 +152,7 @@ Command = (
     | StepTaken
     | TickDecided
     | Remark
+    | Refused
     | Finished
 )
 

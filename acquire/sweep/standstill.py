@@ -9,6 +9,7 @@ from acquire.sweep.commands import (
     FieldSwitch,
     HoldVolts,
     LoadSwitch,
+    Refused,
     Remark,
     RunDrive,
     ZeroTaken,
@@ -22,6 +23,11 @@ ZERO_READINGS = 8
 ZERO_GIVE_UP_S = 10.0
 STANDSTILL_RPM = 60.0
 LOADING_S = 0.5
+REST_AT_MOST, REST_AT_LEAST = 1.25, 0.65
+"""A battery at rest stands at some 0.94 of the test voltage (12.7 V against 13.5 V; common
+practice, no source). Beyond these shares of it the battery is that of another system."""
+NO_BATTERY_VOLTS = 3.0
+"""Below this nothing is connected that could tell."""
 
 
 class Zeroing(PlainPhase):
@@ -79,15 +85,35 @@ class Zeroing(PlainPhase):
 
 
 class Loading(PlainPhase):
-    """Load and field are switched on while nothing turns; then the drive is told to run."""
+    """Load and field are switched on while nothing turns; then the drive is told to run.
+
+    Where the battery is that of another system nothing is switched on and nothing turns.
+    """
 
     name = "loading"
 
-    def __init__(self, plan: SweepPlan) -> None:
+    def __init__(self, plan: SweepPlan, intake: Intake) -> None:
         super().__init__()
         self._plan = plan
+        self._volts = intake.last
+
+    def _other_system(self) -> Refused | None:
+        """Words where the voltage at rest does not go with the test voltage."""
+        seen, wanted = self._volts.get(VOLTS), self._plan.test_volts
+        if seen is None or wanted is None or seen.value < NO_BATTERY_VOLTS:
+            return None
+        if REST_AT_LEAST * wanted <= seen.value <= REST_AT_MOST * wanted:
+            return None
+        return Refused(
+            f"The battery of this rig stands at {seen.value:.1f} V, and the unit is to be tested at"
+            f" {wanted:g} V: that is another system. Nothing was switched on and nothing turned."
+            " Take the rig of the unit's own voltage, or the right rated curve."
+        )
 
     def begin(self, now_s: float) -> list[Command]:
+        refused = self._other_system() if self._plan.driven else None
+        if refused is not None:
+            return [refused]
         out: list[Command] = []
         if self._plan.load == "holds" and self._plan.test_volts is not None:
             out += [HoldVolts(self._plan.test_volts), LoadSwitch(on=True)]

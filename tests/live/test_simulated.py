@@ -56,6 +56,18 @@ def test_a_weak_unit_fails_with_exit_code_1(tmp_path: Path) -> None:
     assert said.document["outcome"] == "fail"
 
 
+def test_a_12_volt_unit_on_a_24_volt_bench_is_refused_before_anything_turns(tmp_path: Path) -> None:
+    said = steadyamps("sweep", "--rig", "simulated-24", "--rated", UNIT, "--yes", shelf=tmp_path)
+    assert said.code == 5, said.out
+    assert "another system" in said.out + said.err
+    (run,) = runs_on(tmp_path)
+    journal = (run / "journal.jsonl").read_text()
+    assert '"refused"' in journal
+    assert "run drive" not in journal
+    assert "hold volts" not in journal
+    assert "load switch" not in journal
+
+
 def test_an_instrument_that_is_not_there_is_exit_code_5_and_named(tmp_path: Path) -> None:
     rig = tmp_path / "rig.toml"
     rig.write_text(
