@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from acquire.curve.model import FloatArray
-from acquire.curve.normal_equations import Matrix, Three, damped_step, held
+from acquire.curve.normal_equations import Matrix, Three, curved, damped_step, held
 
 Look = Callable[[Sequence[float]], tuple[FloatArray, FloatArray]]
 """Residuals (n,) and their derivatives, a row for each parameter (3, n), at some parameters."""
@@ -61,7 +61,7 @@ def descend(
 
     `bend` (n,) is one over the softness of the soft L1 loss of each residual: 0 counts in full.
     """
-    here = _placed(_inside(start, bounds), look, bounds=bounds, bend=bend, near=False)
+    here = _placed(_inside(start, bounds), look, bounds=bounds, bend=bend)
     damping = _FIRST_DAMPING
     for _ in range(_MOST_STEPS):
         if here.promise <= _NOTHING * here.cost + _NOTHING_AT_ALL:
@@ -80,7 +80,7 @@ def _lower(
     here: _Place, look: Look, damping: float, *, bounds: Bounds, bend: FloatArray
 ) -> tuple[_Place | None, float]:
     """A place below `here` and the damping to go on with; None where no step leads down."""
-    growth, near = 2.0, here.promise < _NEAR * here.cost
+    growth = 2.0
     while damping <= _MOST_DAMPING:
         step = here.step
         if damping >= _SMALL:
@@ -88,7 +88,7 @@ def _lower(
             if _promise(step, here.downhill) <= 0.1 * _NOTHING * here.cost:
                 break
         aim = _moved(here.parameters, step, bounds)
-        there = _placed(aim, look, bounds=bounds, bend=bend, near=near)
+        there = _placed(aim, look, bounds=bounds, bend=bend, before=here)
         if there.cost < here.cost:
             return there, damping * _easing(here, there, damping)
         damping, growth = max(damping, _SMALL) * growth, growth * 2
@@ -107,8 +107,14 @@ def _easing(here: _Place, there: _Place, damping: float) -> float:
 
 
 def _placed(
-    parameters: Three, look: Look, *, bounds: Bounds, bend: FloatArray, near: bool
+    parameters: Three,
+    look: Look,
+    *,
+    bounds: Bounds,
+    bend: FloatArray,
+    before: _Place | None = None,
 ) -> _Place:
+    near = before is not None and before.promise < _NEAR * before.cost
     residuals, rows = look(parameters)
     bent = residuals * bend
     square = 1.0 + bent * bent
@@ -123,6 +129,10 @@ def _placed(
     idle = _idle(parameters, information, downhill, bounds)
     if True in idle:
         information, downhill = held(information, downhill, idle)
+    elif near and before is not None and 0.0 not in before.downhill:
+        moved = [new - old for new, old in zip(parameters, before.parameters, strict=True)]
+        turned = [old - new for new, old in zip(downhill, before.downhill, strict=True)]
+        information = curved(information, moved, turned)
     step = damped_step(information, downhill, _HARDLY)
     cost = float(residuals @ (residuals / above))
     return _Place(parameters, cost, information, downhill, step, _promise(step, downhill))

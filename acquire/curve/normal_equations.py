@@ -12,6 +12,8 @@ Three = tuple[float, float, float]
 Matrix = Sequence[Sequence[float]]
 _SINGULAR = 1e-14
 """A pivot below this share of its diagonal says nothing of its parameter."""
+_SLIGHT = 1e-3
+"""A curvature left out below this share of that known is not worth its noise."""
 
 
 def damped_step(information: Matrix, downhill: Sequence[float], damping: float) -> Three:
@@ -60,6 +62,26 @@ def inverted(matrix: Matrix) -> tuple[Three, Three, Three] | None:
     if x is None or y is None or z is None:
         return None
     return x, (x[1], y[1], y[2]), (x[2], y[2], z[2])
+
+
+def curved(information: Matrix, moved: Sequence[float], turned: Sequence[float]) -> Matrix:
+    """J'J with the curvature it leaves out, as far as the last step has shown it.
+
+    `moved` is that step, `turned` by how much the way down has changed along it. J'J alone knows
+    nothing of residuals that bend (J. Dennis, D. Gay, R. Welsch, "An adaptive nonlinear
+    least-squares algorithm", ACM TOMS 7(3), 1981, learn it step by step); where they are large, a
+    solver swings to and fro across the bottom. Only what adds to the curvature is taken.
+    """
+    x, y, z = moved
+    known = [row[0] * x + row[1] * y + row[2] * z for row in information]
+    left = [part - seen for part, seen in zip(turned, known, strict=True)]
+    along = left[0] * x + left[1] * y + left[2] * z
+    if not along > _SLIGHT * (known[0] * x + known[1] * y + known[2] * z):
+        return information
+    return [
+        [part + a * b / along for part, b in zip(row, left, strict=True)]
+        for row, a in zip(information, left, strict=True)
+    ]
 
 
 def held(

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.curve.normal_equations import damped_step, held, inverted, solved
+from acquire.curve.normal_equations import curved, damped_step, held, inverted, solved
 
 Rows = list[list[float]]
 parts = st.floats(-5, 5, allow_nan=False)
@@ -61,3 +61,25 @@ def test_a_parameter_that_is_held_stays_and_leaves_the_others_their_own_equation
     step = damped_step(*held(information, [1.0, 2.0, 3.0], [False, True, False]), 0.0)
     x, z = np.linalg.solve([[4.0, 2.0], [2.0, 6.0]], [1.0, 3.0])
     assert step == pytest.approx([x, 0.0, z])
+
+
+@given(rows=rows, moved=three, more=st.floats(0.01, 10))
+def test_along_the_last_step_the_curvature_is_the_one_that_was_seen(
+    rows: Rows, moved: list[float], more: float
+) -> None:
+    information = np.array(rows).T @ np.array(rows) + 0.01 * np.eye(3)
+    # A true curvature that is larger than J'J shows itself in how the way down has turned.
+    turned = (information + more * np.eye(3)) @ np.array(moved)
+    found = np.array(curved(information.tolist(), moved, turned.tolist()))
+    assert found @ np.array(moved) == pytest.approx(turned, rel=1e-6, abs=1e-9) or np.array_equal(
+        found, information
+    )
+    assert np.linalg.eigvalsh(found).min() >= 0.99 * np.linalg.eigvalsh(information).min()
+    if float(np.dot(moved, moved)) > 1e-6 and more > 0.1 * np.linalg.eigvalsh(information).max():
+        assert not np.array_equal(found, information)
+
+
+def test_a_smaller_curvature_than_the_known_one_is_not_taken() -> None:
+    information = [[4.0, 1.0, 2.0], [1.0, 5.0, 1.0], [2.0, 1.0, 6.0]]
+    assert curved(information, [1.0, 0.0, 0.0], [3.0, 1.0, 2.0]) == information
+    assert curved(information, [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]) == information
