@@ -24,18 +24,5 @@ def _named(file: Path | str) -> str:
     return name if len(name) <= LONGEST_NAME else f"{name[:LONGEST_NAME]}…"
 
 
-class LimitReached(BenchError):
-    """A guard stopped the run: a channel reached a limit."""
-
-    def __init__(self, channel: str, value: float, limit: float, *, what_to_do: str = "") -> None:
-        self.channel = channel
-        self.value = value
-        self.limit = limit
-        super().__init__(
-            f"{channel} reached {value:g}; the limit is {limit:g}. The drive was stopped.",
-            what_to_do=what_to_do or "Find out why before the next run; the limit is in the rig.",
-        )
-
-
 class OrderError(BenchError):
     """What was asked for does not go together, or cannot be asked for here."""

@@ -5,8 +5,13 @@ The family is cut by what the operator must do:
 * `BenchError`: every error raised on purpose; `what_to_do` is ready to show
     * `ProfileError`: edit the file (all its problems at once)
     * `drivers.errors.InstrumentError`: look at an instrument, a cable or a port
-    * `acquire.errors.LimitReached`: a guard stopped the run
+    * `acquire.errors.OrderError`, `acquire.sweep.plan.PlanError`: ask for something else
     * `acquire.errors.RunFileError`: a run cannot be written or read
+    * `acquire.shelf.errors.ShelfError`: the index of the shelf
+    * `acquire.curve.points.CannotFit`, and `BadPoint`, `NoLimit`, `BadCheckAnswer` in
+      `acquire.judge`: correct the points, the rule or the answer
+
+What a guard says is no error: it is a `Trip` (`acquire.guard`), and the run is then stopped.
 """
 
 from __future__ import annotations

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.errors import LimitReached, RunFileError
+from acquire.errors import RunFileError
 from acquire.record import growing_file
 from acquire.record.files import Handle, file_error, replace_file
 from acquire.record.growing_file import GrowingFile
@@ -258,12 +258,6 @@ def test_handles_of_the_tests_are_handles(tmp_path: Path) -> None:
 
 def test_errors_without_a_number_keep_their_words() -> None:
     assert "odd" in str(file_error(Path("x"), OSError("odd")))
-
-
-def test_limits_are_said_with_channel_value_and_limit() -> None:
-    error = LimitReached("case_c", 111.24, 110.0)
-    assert (error.channel, error.value, error.limit) == ("case_c", 111.24, 110.0)
-    assert str(error).startswith("case_c reached 111.24; the limit is 110.")
 
 
 def test_a_file_name_cannot_steer_the_terminal(tmp_path: Path) -> None:
