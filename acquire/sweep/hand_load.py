@@ -37,6 +37,9 @@ LOAD_DROPS_VOLTS = 0.007
 """A pile that is closed drops the voltage at once by more than this share of the test voltage,"""
 LOAD_TAKES_AMPS, LOAD_TAKES = 4.0, 0.08
 """or takes at once so many amps, or this share of what the unit should give."""
+UNKNOWN_VOLTS = 13.5
+"""Test voltage taken for that drop where none is known [V]: in a 24 V system a pile is then noticed
+a little too early, which is better than not at all."""
 RIGHT_FOR_S = 0.8
 """The voltage must stand right for so long before the reading begins."""
 KEEP = 0.6
@@ -79,7 +82,7 @@ class HandLoaded(PlainPhase):
         self._began_s = self._holding_s = self._said_s = 0.0
         self._ready_s = 0.0
         self._jumps = {
-            VOLTS: Jump(-1, LOAD_DROPS_VOLTS * (plan.test_volts or 13.5)),
+            VOLTS: Jump(-1, LOAD_DROPS_VOLTS * (plan.test_volts or UNKNOWN_VOLTS)),
             AMPS: Jump(+1, max(LOAD_TAKES_AMPS, LOAD_TAKES * self._expected_amps())),
         }
         self._right_since_s: float | None = None
