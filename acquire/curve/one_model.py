@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -152,13 +153,13 @@ def starts(model: CurveModel, points: WeighedPoints) -> FloatArray:
     """The best few (k, 3) of a grid over foot speed and shape, the top current solved for each.
 
     Both models depend on speed / foot speed alone, so that a shape is tried at all foot speeds in
-    one go.
+    one go; a table of it is near enough.
     """
     weights, shares = 1.0 / points.sigma_amps, np.array(_N0_SHARES)
-    speeds = (points.shaft_rpm / shares[:, None]).ravel()
+    ratios = points.shaft_rpm / (shares * points.flowing_rpm)[:, None]
     shapes = model.shape_centre * np.array(_SHAPE_FACTORS)
-    forms = [model.current(speeds, np.array([1.0, points.flowing_rpm, s])) for s in shapes]
-    form = np.array(forms).reshape(len(shapes), len(shares), -1) * weights
+    form = np.array([np.interp(ratios, *_form(model, shape)) for shape in shapes.tolist()])
+    form *= weights
     readings = points.amps * weights
     tops = form @ readings / np.maximum((form * form).sum(axis=2), 1e-12)
     misses = tops[:, :, None] * form - readings
@@ -172,6 +173,13 @@ def starts(model: CurveModel, points: WeighedPoints) -> FloatArray:
     low, high = _bounds(model, points)
     best_few: FloatArray = np.clip(best, low * 1.001, high * 0.999)
     return best_few
+
+
+@lru_cache(maxsize=16)
+def _form(model: CurveModel, shape: float) -> tuple[FloatArray, FloatArray]:
+    """Speeds / foot speed and the share of the top current there."""
+    ratios = np.geomspace(1.0, 200.0, 600)
+    return ratios, model.current(ratios, np.array([1.0, 1.0, shape]))
 
 
 def _robust_stretch(points: WeighedPoints, weighed_misses: FloatArray) -> float:

@@ -239,15 +239,13 @@ def show_times(races: Sequence[Race]) -> None:
     print("  ".join(f"{name} {value}" for name, value in machine().items()))
     print(f"Whole fit of 12 points, both models and their band: {whole_ms(REPEATS):.1f} ms")
     for method, words in METHODS.items():
-        print(
-            f"\nlmfit, {words}: how many times as long as ours, over curves with the same optimum"
-        )
+        print(f"\nlmfit, {words}: how many times as long as ours, over fits with the same optimum")
         for name, some in groups(races):
             print(f"  {name:<32} {_line(some, method)}")
         found = score(races, method)
         reached = "reached" if found.median >= LEAST_TIMES else "NOT reached"
-        print(f"  {LEAST_TIMES:g} times: {reached} by the median of all curves,")
-        print(f"  and on all but {found.slow} of {found.equal} curves; worst {found.worst:.1f}")
+        print(f"  {LEAST_TIMES:g} times: {reached} by the median of all fits,")
+        print(f"  and on all but {found.slow} of {found.equal} fits; worst {found.worst:.1f}")
 
 
 def _line(races: Sequence[Race], method: str) -> str:
@@ -293,7 +291,7 @@ def figures(size: Size) -> list[Figure]:
     for method, words in METHODS.items():
         found = score(races, method)
         least = None if size == "tiny" or "with" in method else LEAST_TIMES
-        slow = f"less than {LEAST_TIMES:g} on {found.slow} of {found.equal} curves"
+        slow = f"less than {LEAST_TIMES:g} on {found.slow} of {found.equal} fits"
         told.append(
             Figure(
                 f"one model fitted by lmfit, {words}",

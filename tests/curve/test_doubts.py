@@ -42,6 +42,7 @@ def said(curve: CurveFit, words: str) -> bool:
         ([(1500, 45), (1500, 46)], "two speeds"),
         ([(1500, 0), (6000, 0)], "No current"),
         ([(1500, -2), (6000, -3)], "No current"),
+        ([(1500, 0), (6000, 1e-9)], "No current"),
         ([(0, 5), (6000, 0)], "standstill"),
         ([(1500, math.nan), (6000, 90)], "no reading"),
         ([(math.inf, 45), (6000, 90)], "no reading"),
