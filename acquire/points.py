@@ -130,5 +130,5 @@ def _has_figures(look: HoldLook) -> bool:
 
 
 def _mean(look: ChannelLook) -> ChannelMean:
-    u = look.u if math.isfinite(look.u) else 0.0
+    u = look.u if math.isfinite(look.u) else abs(look.mean)  # untold doubt is never no doubt
     return ChannelMean(look.mean, u, look.dof)
