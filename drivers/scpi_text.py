@@ -17,10 +17,10 @@ from drivers.line_pattern import strict_number
 _FIELD = re.compile(
     r"\s*(?P<number>[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)"
     r"\s*(?:[VA](?:DC|AC|RMS)?|W|OHM|HZ|S|RPM|(?:DEG)?C|K|NM|PCT|%)?\s*",
-    re.IGNORECASE,
+    re.IGNORECASE | re.ASCII,
 )
-_ERROR = re.compile(r"\s*(?P<number>[+-]?[0-9]{1,6})\s*(?:,(?P<words>.*))?", re.DOTALL)
-_INTEGER = re.compile(r"\s*[+]?(?P<number>[0-9]{1,3})\s*")
+_ERROR = re.compile(r"\s*(?P<number>[+-]?[0-9]{1,6})\s*(?:,(?P<words>.*))?", re.DOTALL | re.ASCII)
+_INTEGER = re.compile(r"\s*[+]?(?P<number>[0-9]{1,3})\s*", re.ASCII)
 OVERLOAD = 9.9e37
 NOT_A_NUMBER = 9.91e37
 

@@ -26,6 +26,8 @@ Place = tuple[Step, ...]
 
 MOST_PROBLEMS = 100
 """A file with more is not one of ours; the first hundred will do."""
+LONGEST_KEY = 80
+"""Characters of one key that are repeated; none of ours is half as long."""
 MOST_ROUNDS = 12
 """Setting wrong keys aside may uncover others; each round removes at least one."""
 
@@ -73,7 +75,7 @@ def dotted(place: Sequence[Step]) -> str:
         if isinstance(step, int):
             text += f"[{step + 1}]"
         else:
-            text += ("." if text else "") + visible(step)
+            text += ("." if text else "") + visible(step[:LONGEST_KEY])
     return text
 
 

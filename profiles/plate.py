@@ -107,7 +107,7 @@ def _volts(text: str, volts: tuple[float | None, float] | None) -> float:
 
 def _speeds(text: str, speeds: str, idle_amps: float | None) -> tuple[float | None, float]:
     found = _SPEEDS.fullmatch(speeds.strip())
-    if found is None:
+    if found is None or speeds.strip() == "1/min":  # the unit of measure alone
         raise _wrong(text, "must have one or two speeds after the @, in rpm.")
     idle_rpm, rated_rpm = _pair(found)
     if (idle_rpm is None) != (idle_amps is None):

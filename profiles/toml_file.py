@@ -15,6 +15,8 @@ LARGEST_BYTES = 1_000_000
 DEEPEST = 12
 """Tables and lists inside each other; our files need six."""
 
+LONGEST_REASON = 200
+
 _PLACE = re.compile(r"\(at (?:line (\d+), column (\d+)|end of document)\)\s*$")
 
 
@@ -96,7 +98,7 @@ def _inside(value: object) -> list[object]:
 
 def _syntax(text: str, file: str, said: str) -> ProfileError:
     place = _PLACE.search(said)
-    reason = visible(_PLACE.sub("", said).strip()).rstrip(".")
+    reason = visible(_PLACE.sub("", said).strip()[:LONGEST_REASON]).rstrip(".")
     if place is None:
         where = "somewhere"
     elif place[1]:

@@ -117,6 +117,8 @@ def row_from(line: str) -> CurveRow:
 
 def _value(name: str, cell: str) -> str | float | int | None:
     if name in TEXT_COLUMNS:
+        if not cell.isprintable():
+            raise ValueError(f"{name}: holds a control character")
         return cell
     try:
         value = number_of(cell)

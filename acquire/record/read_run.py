@@ -93,8 +93,9 @@ def with_rows_of_the_journal(
             if entry.data.get("step") in there:
                 continue
             row = _row_of(entry)
-        there.add(row.step)
-        added.append(row)
+        if row.step not in there:
+            there.add(row.step)
+            added.append(row)
     return (*rows, *added)
 
 

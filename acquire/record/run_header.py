@@ -5,7 +5,7 @@ from __future__ import annotations
 import platform
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
@@ -89,7 +89,7 @@ class RunHeader(_Part):
     serial: str | None = None
     stage: str | None = None
     operator: str | None = None
-    steps: tuple[float, ...] = ()
+    steps: tuple[Annotated[float, Field(strict=True, allow_inf_nan=False)], ...] = ()
     """Shaft speeds in the order they are run; step 1 is the first [rpm]."""
     rig: Snapshot | None = None
     rated: Snapshot | None = None

@@ -9,10 +9,12 @@ from sqlalchemy.exc import ArgumentError, NoSuchModuleError
 
 from acquire.shelf.database import Database
 from acquire.shelf.errors import ShelfError
-from profiles.plain_text import visible
+from profiles.plain_text import shown
 
 CONNECT_S = 3
 STATEMENT_MS = 20_000
+DRIVER = "psycopg"
+"""The one whose encryption is seen to here."""
 _PLAIN = {"postgresql": "postgresql+psycopg", "postgres": "postgresql+psycopg",
           "cockroachdb": "cockroachdb+psycopg"}  # fmt: skip
 _EXTRA = {
@@ -68,11 +70,16 @@ def checked_url(text: str) -> URL:
         )
     if backend not in _EXTRA:
         raise ShelfError(
-            f"{_WHERE} names {visible(backend)}; the shelf needs PostgreSQL, or what speaks its"
+            f"{_WHERE} names {shown(backend)}; the shelf needs PostgreSQL, or what speaks its"
             " protocol.",
             what_to_do=f"Write it as {_EXAMPLE}.",
         )
-    if driver == "psycopg" and "sslmode" not in url.query and not _here(url):
+    if driver != DRIVER:
+        raise ShelfError(
+            f"{_WHERE} names the driver {shown(driver)}; {DRIVER} is the one that is used.",
+            what_to_do=f"Write it as {_EXAMPLE}.",
+        )
+    if "sslmode" not in url.query and not _here(url):
         # libpq by itself would go on in plain text with whoever answers.
         url = url.update_query_dict({"sslmode": "verify-full"})
     return url

@@ -59,7 +59,7 @@ def first_day(text: str) -> date:
         ShelfError: If it is none.
     """
     year, month, day = _parts(text)
-    return _day(text, year, month or 1, day or 1)
+    return _day(text, year, 1 if month is None else month, 1 if day is None else day)
 
 
 def last_day(text: str) -> date:
@@ -69,8 +69,12 @@ def last_day(text: str) -> date:
         ShelfError: If it is none.
     """
     year, month, day = _parts(text)
-    first = _day(text, year, month or 12, day or 1)
-    return first if day else first.replace(day=calendar.monthrange(first.year, first.month)[1])
+    first = _day(text, year, 12 if month is None else month, 1 if day is None else day)
+    return (
+        first
+        if day is not None
+        else first.replace(day=calendar.monthrange(first.year, first.month)[1])
+    )
 
 
 def day_after(text: str) -> str:
@@ -79,12 +83,12 @@ def day_after(text: str) -> str:
     return "" if last == date.max else (last + timedelta(days=1)).isoformat()
 
 
-def _parts(text: str) -> tuple[int, int, int]:
+def _parts(text: str) -> tuple[int, int | None, int | None]:
     found = _DATE.fullmatch(text.strip())
     if found is None:
         raise _no_date(text)
-    year, month, day = (int(part or 0) for part in found.groups())
-    return year, month, day
+    year, month, day = (None if part is None else int(part) for part in found.groups())
+    return year or 0, month, day
 
 
 def _day(text: str, year: int, month: int, day: int) -> date:

@@ -146,7 +146,7 @@ def test_a_password_is_never_shown() -> None:
         ("nonsense", "no address of a database"),
         ("sqlite:///shelf.sqlite", "names a file"),
         ("mysql://x/y", "needs PostgreSQL"),
-        ("postgresql+nodriver://x/y", "not installed"),
+        ("postgresql+nodriver://x/y", "psycopg is the one that is used"),
     ],
 )
 def test_an_address_that_cannot_be_used_is_told(tmp_path: Path, url: str, said: str) -> None:
