@@ -45,6 +45,8 @@ SHED_BELOW_SHARE = 0.5
 OVERSPEED = 1.03
 """The guard trips at this multiple of the speed that rig and unit may run (a choice)."""
 PUMP_WAIT_S = 5.0
+IDLE_WITHIN_S = 15.0
+"""A hand on the throttle gets so long to bring the engine to idle before the load goes off."""
 SERVER_WAIT_S = 2.0
 """At the end of a run, for a server to note it; what it misses it learns when next looked at."""
 
@@ -131,7 +133,7 @@ class LiveRun:
             field=wiring.field,
             shaft_rpm=self._fresh_shaft_rpm,
             shed_below_rpm=self._shed_below_rpm(),
-            coast_s=self.rig.drive.coast_s if self.rig.drive else 0.0,
+            coast_s=self.rig.drive.coast_s if self.rig.drive else IDLE_WITHIN_S,
             clock=self.clock,
         )
         return StopPath(rig, note=self._note_stop)

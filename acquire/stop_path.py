@@ -3,6 +3,9 @@
     field off (where the rig allows it) -> drive off, speed 0, both read back -> load and battery
     stay connected while it turns -> load shed
 
+Where a hand holds the throttle there is no drive to stop: the hand is asked to bring the engine to
+idle, and the load stays connected until the shaft turns slowly, or for the coasting time at most.
+
 The order runs in a thread that does nothing else, so that it needs neither the main thread, nor
 the sweep, nor the screen. The first reason wins; a second one never cuts the order short.
 """
@@ -26,6 +29,8 @@ SWITCH_S = 2.0
 """The same for field and load, which are told once [s]."""
 SLOWING_S, SLOWED = 4.0, 0.9
 """After so long the shaft must have lost a tenth of its speed, or the operator is called."""
+IDLE_SHARE = 0.5
+"""Half the speed it had at the stop, or less, counts as idle where a hand has the throttle."""
 POLL_S = 0.02
 NOTES_S = 2.0
 """At the end of the order, for the journal; a disk that hangs does not get longer."""
@@ -101,7 +106,8 @@ class RigAtStop:
     shed_below_rpm: float
     """The load is shed below this speed (under cut-in) [rpm]."""
     coast_s: float
-    """How long the shaft needs to stand still, when its speed is not known [s]."""
+    """How long the shaft needs to stand still, when its speed is not known; without a drive the
+    longest time that a hand is given to bring the engine to idle [s]."""
     clock: Clock
 
 
@@ -189,6 +195,7 @@ class StopPath:
     def _wait_for_rest(self, report: StopReport) -> None:
         """Load and battery stay connected while the shaft turns."""
         if self._rig.drive is None:
+            self._wait_for_idle(report)
             return
         clock = self._rig.clock
         began_s = clock.monotonic_s()
@@ -211,6 +218,23 @@ class StopPath:
             self._event(report, f"speed not known; waited {self._rig.coast_s:g} s for the shaft")
         else:
             self._event(report, f"after {self._rig.coast_s:g} s the shaft still turns", ok=False)
+
+    def _wait_for_idle(self, report: StopReport) -> None:
+        """A load at full current is not thrown off while a hand still has the throttle open."""
+        from_rpm = self._shaft_rpm()
+        if self._rig.load is None or from_rpm == 0.0:
+            return
+        self._event(report, "BRING THE ENGINE TO IDLE: the load stays on until it turns slowly")
+        slow_rpm = max(self._rig.shed_below_rpm, IDLE_SHARE * (from_rpm or 0.0))
+        clock = self._rig.clock
+        began_s = clock.monotonic_s()
+        while clock.monotonic_s() - began_s < self._rig.coast_s:
+            rpm = self._shaft_rpm()
+            if rpm is not None and rpm < slow_rpm:
+                self._event(report, f"shaft below {slow_rpm:.0f} rpm")
+                return
+            time.sleep(POLL_S)
+        self._event(report, f"after {self._rig.coast_s:g} s the load goes off all the same")
 
     def _shaft_rpm(self) -> float | None:
         """The shaft speed [rpm]; None too where asking fails: the order goes on without it."""

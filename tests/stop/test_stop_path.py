@@ -134,6 +134,34 @@ def test_coasting_time_is_not_waited_for_without_a_load_once_the_drive_is_off() 
     assert path.report.at_rest
 
 
+@pytest.mark.parametrize(
+    ("speeds", "shed_at"),
+    [([6000.0, 5000.0, 2900.0, 2900.0], 2900.0), ([6000.0] * 200, 6000.0), ([None] * 200, None)],
+)
+def test_with_a_hand_on_the_throttle_the_load_waits_for_idle_but_not_for_ever(
+    speeds: list[float | None], shed_at: float | None
+) -> None:
+    bench = Bench()
+    left = list(speeds)
+
+    def speed() -> float | None:
+        bench.shaft_rpm = left.pop(0) if len(left) > 1 else left[0]
+        return bench.shaft_rpm
+
+    clock = SteppingClock()
+    rig = RigAtStop(
+        drive=None, load=Switch(bench.load_off), field=None, shaft_rpm=speed,
+        shed_below_rpm=600.0, coast_s=15.0, clock=clock,
+    )  # fmt: skip
+    path = StopPath(rig)
+    path.trip(StopReason("operator", "the space bar was pressed."))
+    report = path.wait(WAIT_S)
+    assert report is not None
+    assert bench.said == [f"load off at {shed_at}"]
+    assert any(event.words.startswith("BRING THE ENGINE TO IDLE") for event in report.events)
+    assert clock.monotonic_s() < 40.0
+
+
 def test_a_drive_that_does_not_answer_is_told_again() -> None:
     bench = Bench(drive_fails=2)
     path = stopped(bench)
