@@ -13,6 +13,7 @@ from acquire.judge.acceptance import limit_at
 from acquire.judge.rated_line import rated_at
 from acquire.judge.speed_result import SpeedResult
 from acquire.judge.verdict import Verdict
+from acquire.judge.verdict_words import chance_words
 from acquire.judging import Judgement
 from profiles.alternator import RatedCurve
 from profiles.rule import Accept
@@ -106,7 +107,7 @@ def _row(result: SpeedResult) -> str:
         _number(result.rated_amps, 7),
         _number(result.limit_amps, 8),
         _number(result.margin_amps, 8, sign=True),
-        f"{_percent(result.p_conform):>7}",
+        f"{chance_words(result.p_decided):>7}",
         OUTCOME_WORDS[result.outcome],
     ]
     return " ".join(cells).rstrip()
@@ -116,14 +117,6 @@ def _number(value: float | None, width: int, *, sign: bool = False) -> str:
     if value is None:
         return " " * width
     return f"{value:+{width}.1f}" if sign else f"{value:{width}.1f}"
-
-
-def _percent(chance: float | None) -> str:
-    if chance is None:
-        return ""
-    if chance > 0.9995:
-        return ">99.9 %"
-    return "<0.1 %" if chance < 0.0005 else f"{100 * chance:.1f} %"
 
 
 def chart_text(

@@ -45,6 +45,14 @@ class SpeedResult:
     steps: tuple[int, ...] = ()
     measured_rpm: tuple[float, ...] = ()
 
+    @property
+    def p_decided(self) -> float | None:
+        """The chance the decision was taken by: after the hot loss where that was counted.
+
+        A fail is decided by what was measured, without giving it any heat.
+        """
+        return chance_decided(self.outcome, self.p_conform, self.p_conform_hot)
+
     def to_data(self) -> dict[str, object]:
         """Give the row as plain data: the keys every reader relies on, then our further ones."""
         data: dict[str, object] = {
@@ -126,6 +134,13 @@ class Conditions:
     volts_within: float
     hot_loss: HotLoss | None = None
     """Given where a cold run meets a warm rating."""
+
+
+def chance_decided(
+    outcome: str, as_measured: float | None, after_heat: float | None
+) -> float | None:
+    """Of the two chances the one a decision rests on; both may come from a record."""
+    return as_measured if outcome == "fail" or after_heat is None else after_heat
 
 
 def judge_speed(

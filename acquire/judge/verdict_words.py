@@ -60,7 +60,20 @@ def rpm_list(speeds: Sequence[float]) -> str:
 
 def sure_words(chance: float) -> str:
     """Say a chance in percent; never more than 99.9."""
-    return f"{min(99.9, int(chance * 1000.0) / 10.0):g} % sure"
+    return f"{min(99.9, _tenths_down(chance)):g} % sure"
+
+
+def chance_words(chance: float | None) -> str:
+    """A chance for a table: cut to a tenth of a percent as in the sentence, never rounded up."""
+    if chance is None:
+        return ""
+    if chance > 0.9995:
+        return ">99.9 %"
+    return "<0.1 %" if chance < 0.001 else f"{_tenths_down(chance):.1f} %"
+
+
+def _tenths_down(chance: float) -> float:
+    return int(chance * 1000.0) / 10.0
 
 
 def _passes(told: Told) -> str:
@@ -82,7 +95,7 @@ def _above(passed: Sequence[SpeedResult]) -> str:
 
 def _given(result: SpeedResult, told: Told) -> str:
     """As in `45.2 A where 40.5 A is allowed (99.9 % sure)`."""
-    chance = result.p_conform if result.hot_amps is None else result.p_conform_hot
+    chance = result.p_decided
     amps = f"{_tenth(result.amps)} A"
     if result.hot_amps is not None:
         amps = f"{amps} cold, about {result.hot_amps:.1f} A warm,"

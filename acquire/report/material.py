@@ -44,6 +44,7 @@ class SpeedRow:
     outcome: str = ""
     hot_amps: float | None = None
     u_hot_amps: float | None = None
+    p_conform_hot: float | None = None
 
     @property
     def half_amps(self) -> float | None:
@@ -197,6 +198,7 @@ def _row_of_verdict(data: Mapping[str, Any]) -> SpeedRow:
         outcome=text_of(data, "outcome"),
         hot_amps=number_of(data, "hot_amps"),
         u_hot_amps=number_of(data, "u_hot_amps"),
+        p_conform_hot=number_of(data, "p_conform_hot"),
     )
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
+from acquire.judge.speed_result import chance_decided
 from acquire.report.blocks import (
     Beside,
     Block,
@@ -195,8 +197,14 @@ def _row(row: SpeedRow, language: Language) -> tuple[Words, ...]:
         Words(said, lang=outcome.lang, mark=mark),
         _or_dash(language.amount(row.margin_amps, decimals=1, sign=True)),
         _or_dash(language.amount(row.rated_amps, decimals=1)),
-        _or_dash(language.chance(row.p_conform)),
+        _or_dash(language.chance(_chance(row))),
     )
+
+
+def _chance(row: SpeedRow) -> float | None:
+    """The chance that decided, cut to a tenth of a percent as the sentence has it."""
+    chance = chance_decided(row.outcome, row.p_conform, row.p_conform_hot)
+    return chance if chance is None or chance > 0.9995 else math.floor(1000.0 * chance) / 1000.0
 
 
 def _or_dash(words: Words) -> Words:

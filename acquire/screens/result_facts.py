@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from acquire.judge.speed_result import chance_decided
 from acquire.judging import accept_of, fit_of, points_in
 from acquire.live_run import RunEnd
 from acquire.record.read_run import Run, read_run
@@ -190,7 +191,9 @@ def _line(data: Mapping[str, Any], before: Sequence[Measured]) -> ResultLine:
         rated=data.get("rated_amps"),
         allowed=data.get("limit_amps"),
         margin=data.get("margin_amps"),
-        sure=data.get("p_conform"),
+        sure=chance_decided(
+            data.get("outcome", ""), data.get("p_conform"), data.get("p_conform_hot")
+        ),
         outcome=data.get("outcome", ""),
         before=near.amps if near is not None and close else None,
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from acquire.judge.verdict_words import chance_words
 from acquire.screens.curve_chart import chart_rows, legend_row
 from acquire.screens.look import Look
 from acquire.screens.result_facts import OUTCOMES, ResultFacts, ResultLine
@@ -128,25 +129,17 @@ def _line(line: ResultLine, wide: bool, with_before: bool) -> Row:
     half = "" if line.half is None else f"±{line.half:.1f}"
     base = f"{line.shaft_rpm:6.0f} {amps} {half:<5}"
     if not wide:
-        base += f"{_number(line.allowed, 6)} {_sure(line.sure):>7} "
+        base += f"{_number(line.allowed, 6)} {chance_words(line.sure):>7} "
         return row(base, (f"{sign} {word}".strip(), ink))
     base += f" {_number(line.rated, 6)} {_number(line.allowed, 7)} {_number(line.margin, 7, True)}"
     base += f" {_number(line.before, 6)}" if with_before else ""
-    return row(f"{base} {_sure(line.sure):>7}  ", (f"{sign} {word}".strip(), ink))
+    return row(f"{base} {chance_words(line.sure):>7}  ", (f"{sign} {word}".strip(), ink))
 
 
 def _number(value: float | None, width: int, sign: bool = False) -> str:
     if value is None:
         return " " * width
     return f"{value:+{width}.1f}" if sign else f"{value:{width}.1f}"
-
-
-def _sure(chance: float | None) -> str:
-    if chance is None:
-        return ""
-    if chance > 0.9995:
-        return ">99.9 %"
-    return "<0.1 %" if chance < 0.0005 else f"{100 * chance:.1f} %"
 
 
 # ---- the proof -------------------------------------------------------------------------------

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 
+from acquire.cli.result_text import table_lines
 from acquire.judge.circumstances import Circumstances, run_state
 from acquire.judge.elsewhere import ForeignPoint, judge_elsewhere
 from acquire.judge.hot_loss import hot_loss
 from acquire.judge.slopes import Slope
 from acquire.judge.steady_point import ChannelMean, SteadyPoint, Step, Trust, steady_point
 from acquire.judge.verdict import Verdict, judge
+from acquire.judge.verdict_words import chance_words
 from profiles.accuracy import Accuracy
 from tests.judge.benchwork import rated_curve, read, rows, within
 
@@ -46,6 +49,44 @@ def test_warm_is_a_whole_warm_up_of_a_minute_or_a_steady_one(
     asked_s: float | None, ran_s: float, steady: bool, state: str
 ) -> None:
     assert run_state(asked_s=asked_s, ran_s=ran_s, steady=steady) == state
+
+
+@pytest.mark.parametrize(("amps", "outcome"), [(95.0, "pass"), (86.0, "undecided"), (79.0, "fail")])
+def test_the_chance_in_the_table_is_the_one_the_decision_went_by(amps: float, outcome: str) -> None:
+    verdict = judged(read(1, 6000.0, amps, percent=0.2), COLD)
+    point = verdict.points[0]
+    assert point.outcome == outcome
+    assert point.p_conform is not None
+    assert point.p_conform_hot is not None
+    row = table_lines(verdict)[1]
+    if outcome == "fail":
+        assert point.p_decided == point.p_conform
+        return
+    assert point.p_decided == point.p_conform_hot
+    assert chance_words(point.p_conform_hot) in row
+    if outcome == "undecided":
+        assert point.p_conform > 0.9995
+        assert point.p_conform_hot < 0.95
+        assert ">99.9 %" not in row
+    else:
+        said = re.search(r"\((?:as read, )?([\d.]+) % sure\)", verdict.sentence)
+        assert said is not None
+        assert f"{said[1]} %" in row
+
+
+@pytest.mark.parametrize(
+    ("chance", "words"),
+    [
+        (None, ""),
+        (0.9499, "94.9 %"),
+        (0.99949, "99.9 %"),
+        (0.9996, ">99.9 %"),
+        (0.5, "50.0 %"),
+        (0.0009, "<0.1 %"),
+    ],
+)
+def test_a_chance_is_never_rounded_up(chance: float | None, words: str) -> None:
+    assert chance_words(chance) == words
 
 
 @pytest.mark.parametrize(("amps", "outcome"), [(95.0, "pass"), (86.0, "undecided"), (79.0, "fail")])
