@@ -9,6 +9,8 @@ from profiles.plain_text import shown
 
 LONGEST = 4000
 """No system of ours opens a longer path."""
+LONGEST_NAME = 255
+"""Bytes of the name of one file or folder."""
 
 
 def typed_path(text: str | Path) -> Path:
@@ -17,7 +19,9 @@ def typed_path(text: str | Path) -> Path:
     Raises:
         OrderError: If it can be none on any system, or there is no such user.
     """
-    if len(str(text)) > LONGEST or "\0" in str(text):
+    parts = Path(text).parts
+    too_long = any(len(part.encode("utf-8", "replace")) > LONGEST_NAME for part in parts)
+    if len(str(text)) > LONGEST or too_long or "\0" in str(text):
         raise OrderError(f"{shown(str(text))} is no path.", what_to_do="Write the path of a file.")
     try:
         return Path(text).expanduser()

@@ -18,6 +18,12 @@ def visible(text: str) -> str:
     return "".join(_visible_character(character) for character in text)
 
 
+def visible_lines(text: str) -> str:
+    """The same for text of several lines, whose ends stay."""
+    lines = text.split("\n")
+    return "\n".join(line if line.isprintable() else visible(line) for line in lines)
+
+
 def _visible_character(character: str) -> str:
     category = unicodedata.category(character)
     if category not in {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}:

@@ -77,6 +77,8 @@ def parse_toml(text: str, file: str) -> dict[str, Any]:
         raise _one(file, f"holds a value that cannot be read: {visible(str(error))}.") from error
     if _depth(values) > DEEPEST:
         raise _one(file, "has lists or tables nested absurdly deep.")
+    if _holds_giant(values):
+        raise _one(file, "holds a number with very many digits.", "Mend that number.")
     return values
 
 
@@ -88,6 +90,13 @@ def _depth(values: object) -> int:
         depth += 1
         level = [inner for value in level for inner in _inside(value)]
     return depth
+
+
+def _holds_giant(value: object) -> bool:
+    """Whole numbers beyond 64 bits must be refused (TOML 1.0.0, Integer)."""
+    if isinstance(value, int):
+        return not -(2**63) <= value < 2**63
+    return any(_holds_giant(inner) for inner in _inside(value))
 
 
 def _inside(value: object) -> list[object]:

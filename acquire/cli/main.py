@@ -13,6 +13,7 @@ from acquire.cli.plain_signs import in_utf8, never_fails
 from acquire.cli.voice import Voice
 from acquire.version import __version__
 from profiles.errors import BenchError
+from profiles.plain_text import visible_lines
 
 USAGE_ERROR: Any = typer.BadParameter.__mro__[2]
 """The base of all usage errors. Typer may carry its own copy of the library below it, so the class
@@ -134,10 +135,11 @@ def run(arguments: list[str]) -> int:
         print("Stopped.", file=sys.stderr)
         return Exit.STOPPED
     except USAGE_ERROR as error:
+        error.message = visible_lines(error.message)
         error.show()
         return Exit.USAGE
     except BenchError as error:  # first: that nobody answers is an OSError too
-        print(error, file=sys.stderr)
+        print(visible_lines(str(error)), file=sys.stderr)
         return code_of(error)
     except OSError as error:
         if "--install-completion" not in arguments:

@@ -9,6 +9,9 @@ import sys
 from dataclasses import dataclass
 from typing import TextIO
 
+from acquire.record.json_text import without_steering
+from profiles.plain_text import visible_lines
+
 
 @dataclass(slots=True)
 class Voice:
@@ -26,17 +29,17 @@ class Voice:
     def result(self, text: str) -> None:
         """A result in words; goes to stderr when a JSON document is wanted."""
         stream = sys.stderr if self.json else sys.stdout
-        print(wrapped(text, stream), file=stream)
+        print(wrapped(visible_lines(text), stream), file=stream)
 
     def talk(self, text: str) -> None:
         """Progress, cautions, hints."""
-        print(wrapped(text, sys.stderr), file=sys.stderr, flush=True)
+        print(wrapped(visible_lines(text), sys.stderr), file=sys.stderr, flush=True)
 
     def document(self, value: object) -> None:
         """The one JSON document on stdout, when asked for."""
         if self.json:
-            json.dump(plain(value), sys.stdout, ensure_ascii=False, indent=1, allow_nan=False)
-            sys.stdout.write("\n")
+            text = json.dumps(plain(value), ensure_ascii=False, indent=1, allow_nan=False)
+            sys.stdout.write(f"{without_steering(text)}\n")
             sys.stdout.flush()
 
 

@@ -86,7 +86,12 @@ def _encode(value: object, *, indent: int | None) -> bytes:
     text = json.dumps(
         value, ensure_ascii=False, allow_nan=False, indent=indent, separators=separators
     )
-    return _STEERING.sub(lambda found: f"\\u{ord(found.group()):04x}", text).encode()
+    return without_steering(text).encode()
+
+
+def without_steering(text: str) -> str:
+    """JSON in which no character can steer a terminal; it means the same."""
+    return _STEERING.sub(lambda found: f"\\u{ord(found.group()):04x}", text)
 
 
 class _Refused(ValueError):

@@ -6,17 +6,18 @@ A further language is one more file in `languages`, named by its code, with the 
 from __future__ import annotations
 
 import math
-import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cache
 from pathlib import Path
+from string import Formatter
 from typing import Any
 
 from acquire.report.blocks import Mark, Words
 from profiles.errors import Problem, ProfileError
-from profiles.plain_text import listed, shown
+from profiles.plain_text import listed, shown, visible
+from profiles.toml_file import read_toml
 
 FOLDER = Path(__file__).parent / "languages"
 RECORD_LANGUAGE = "en"
@@ -154,14 +155,43 @@ def language(code: str) -> Language:
         message = f"{shown(code)} is not a language of the report."
         hint = f"Known: {listed(codes, joint='and')}."
         raise ProfileError([Problem("settings.toml", "report.language", message, hint)])
-    table = tomllib.loads((FOLDER / f"{code}.toml").read_text(encoding="utf-8"))
-    phrases = table.pop("phrase", {})
-    return Language(code, dict(_flat(table)), phrases)
+    return read_language(FOLDER / f"{code}.toml")
 
 
-def _flat(table: Mapping[str, Any]) -> list[tuple[str, str]]:
-    return [
-        (f"{group}.{key}", str(text))
-        for group, texts in table.items()
-        for key, text in texts.items()
-    ]
+def read_language(path: Path) -> Language:
+    """The language of a file.
+
+    Raises:
+        ProfileError: It is no TOML, or holds something else than texts in groups.
+    """
+    table = read_toml(path)
+    texts = dict(_flat(table, str(path)))
+    phrases = {key.removeprefix("phrase."): text for key, text in texts.items() if _is_phrase(key)}
+    own = {key: text for key, text in texts.items() if not _is_phrase(key)}
+    return Language(path.stem, own, phrases)
+
+
+def _is_phrase(key: str) -> bool:
+    return key.startswith("phrase.")
+
+
+def _flat(table: Mapping[str, Any], file: str) -> Iterator[tuple[str, str]]:
+    for group, texts in table.items():
+        if not isinstance(texts, dict):
+            raise ProfileError([Problem(file, visible(group), "must be a group of texts.")])
+        for key, text in texts.items():
+            wrong = _wrong_with(text)
+            if wrong:
+                place = f"{visible(group)}.{visible(key)}"
+                raise ProfileError([Problem(file, place, wrong, "Mend that text.")])
+            yield f"{group}.{key}", text
+
+
+def _wrong_with(text: object) -> str:
+    if not isinstance(text, str):
+        return f"must be text; it is {shown(text)}."
+    try:
+        list(Formatter().parse(text))
+    except ValueError as error:
+        return f"its placeholders cannot be read: {error}."
+    return ""

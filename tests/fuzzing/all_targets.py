@@ -6,6 +6,7 @@ from pathlib import Path
 from unittest.mock import patch
 
 from tests.fuzzing import (
+    of_commands,
     of_drivers,
     of_folders,
     of_formats,
@@ -35,4 +36,5 @@ def all_targets(folder: Path) -> list[Target]:
         *of_points.targets(folder),
         *of_records.targets(folder, noted),
         *of_folders.targets(folder, run),
+        *of_commands.targets(folder, run),
     ]

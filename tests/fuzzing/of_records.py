@@ -7,6 +7,7 @@ import json
 import math
 from collections.abc import Callable
 from pathlib import Path
+from string import Formatter
 
 from acquire.record.curve_table import HEADING, curve_bytes, curve_from
 from acquire.record.journal import JournalChain, JournalEntry, first_prev, journal_from
@@ -26,6 +27,7 @@ from acquire.record.samples import HEADING as SAMPLES_HEADING
 from acquire.record.samples import SampleRows, check_samples, iterate_samples
 from acquire.record.seal import seal_from
 from acquire.record.verdict_file import read_verdict
+from acquire.report.language import FOLDER, read_language
 from acquire.report.part_record import media_of
 from acquire.snapshots import snapshots_of
 from drivers.clock import HandClock
@@ -207,6 +209,14 @@ class Files:
         if len(refusals) == 2:
             raise refusals[1]
 
+    def feed_language(self, data: bytes) -> None:
+        """A file of a language: texts with placeholders that can be filled in."""
+        found = read_language(self._write("xx.toml", data))
+        claim(found.code == "xx", "another code")
+        for text in (*found.texts.values(), *found.phrases.values()):
+            claim(isinstance(text, str), "a text that is none")
+            claim(sum(1 for _ in Formatter().parse(text)) >= 0, "placeholders")
+
     def feed_trust(self, data: bytes) -> None:
         """`[seal] trust`: fingerprints or paths."""
         for found in trusted_fingerprints([text_of(data)]):
@@ -317,6 +327,14 @@ def targets(folder: Path, run: Path) -> list[Target]:
             [b"ab" * 32, b"AB:" * 31 + b"AB", b"~/x.pem", b"no-such.pem"],
             files.feed_trust,
             share=0.3,
+        ),
+        Target(
+            "report: language file",
+            [path.read_bytes() for path in sorted(FOLDER.glob("*.toml"))],
+            files.feed_language,
+            shape="toml",
+            names=("xx.toml",),
+            share=0.02,
         ),
         Target("report: logo and photo", pictures, feed_picture, shape="bytes"),
     ]

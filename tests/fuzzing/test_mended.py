@@ -140,7 +140,7 @@ def test_a_name_folds_to_the_same_key_however_often() -> None:
     assert search_key("𝜜-7") == search_key("α7") == search_key(search_key("𝜜7"))
 
 
-@pytest.mark.parametrize("path", ["~no-such-user-here/x", "a\0b", "x" * 5000])
+@pytest.mark.parametrize("path", ["~no-such-user-here/x", "a\0b", "x" * 300])
 def test_a_path_that_can_be_none_is_refused_with_a_sentence(path: str) -> None:
     with pytest.raises(OrderError):
         typed_path(path)
