@@ -8,7 +8,7 @@ from typing import Any
 
 from acquire.judge.steady_point import SteadyPoint
 from acquire.points import PointMaker, measured_of
-from acquire.record.curve_table import CurveRow
+from acquire.record.curve_table import MEASURED_COLUMNS, CurveRow
 from acquire.record.former_seals import RESUMED
 from acquire.record.journal import JOURNAL_FILE, JournalEntry
 from acquire.record.other_hands import as_we_write, number
@@ -25,7 +25,10 @@ from acquire.sweep.commands import (
 )
 from acquire.sweep.plan import SweepPlan, plan_sweep
 from acquire.sweep.sweep import Sweep
+from acquire.version import __version__
 from drivers.readings import Reading
+
+PROGRAM = f"steadyamps {__version__}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,18 @@ class Difference:
     """The measured columns as text; None where the record has no such step."""
     replayed: str | None
 
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Each column that differs, with both values short enough to read."""
+        if self.replayed is None:
+            return ("in the record, but the replay takes no such step",)
+        if self.recorded is None:
+            return ("not in the record, but the replay takes it",)
+        both = zip(
+            MEASURED_COLUMNS, self.recorded.split(","), self.replayed.split(","), strict=True
+        )
+        return tuple(_told_apart(name, was, now) for name, was, now in both if was != now)
+
 
 @dataclass(frozen=True, slots=True)
 class Replay:
@@ -45,6 +60,18 @@ class Replay:
     rows: tuple[CurveRow, ...]
     differences: tuple[Difference, ...]
     readings: int
+    recorded_by: str = ""
+    """The program and version that made the record."""
+
+    @property
+    def other_program(self) -> str:
+        """A sentence where another version made the record; else empty."""
+        if self.recorded_by == PROGRAM:
+            return ""
+        return (
+            f"Recorded by {self.recorded_by}, replayed by {PROGRAM}: a difference may come from "
+            "the program; the readings themselves are sealed (see `steadyamps verify`)."
+        )
 
     @property
     def same(self) -> bool:
@@ -61,7 +88,9 @@ def replay(run: Run) -> Replay:
     """
     again = _run_again(run)
     rows = tuple(CurveRow.of(measured_of(point)) for point in again.points.points)
-    return Replay(rows, tuple(_differences(run.curve, rows)), again.readings)
+    return Replay(
+        rows, tuple(_differences(run.curve, rows)), again.readings, recorded_by=run.header.program
+    )
 
 
 def replay_points(run: Run) -> list[tuple[SteadyPoint, str]]:
@@ -174,3 +203,23 @@ def _differences(
     for step in sorted(before.keys() | after.keys()):
         if before.get(step) != after.get(step):
             yield Difference(step, before.get(step), after.get(step))
+
+
+def _told_apart(column: str, was: str, now: str) -> str:
+    """`amps: recorded 44.12, replayed 44.15`, to as many digits as tell the two apart."""
+    for digits in (4, 6, 9):
+        short = _short(was, digits), _short(now, digits)
+        if short[0] != short[1]:
+            return f"{column}: recorded {short[0]}, replayed {short[1]}"
+    return f"{column}: recorded {_short(was, 6)}, replayed the same but beyond the ninth digit"
+
+
+def _short(cell: str, digits: int) -> str:
+    if not cell:
+        return "nothing"
+    try:
+        value = float(cell)
+    except ValueError:
+        return cell
+    whole = f"{value:.0f}"
+    return whole if len(whole.lstrip("-")) >= digits else f"{value:.{digits}g}"

@@ -38,12 +38,15 @@ def replay(
     else:
         voice.result(f"Different: {points}.")
         for one in result.differences:
-            voice.result(f"  step {one.step}, recorded: {one.recorded or 'not in the record'}")
-            voice.result(f"  step {one.step}, replayed: {one.replayed or 'not taken'}")
+            for words in one.words:
+                voice.result(f"  step {one.step}, {words}")
+        if result.other_program:
+            voice.result(result.other_program)
     voice.document(
         {
             "same": result.same,
             "readings": result.readings,
+            "recorded_by": result.recorded_by,
             "points": [row.measured_text for row in result.rows],
             "differences": [
                 {"step": d.step, "recorded": d.recorded, "replayed": d.replayed}
