@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from acquire.efficiency_of_run import efficiency_of_run
@@ -66,6 +66,7 @@ def judge_run(
     rated = profiles.rated_curve
     fit = fit_of(points)
     circumstances = _circumstances(profiles, warm_up, fit, why_stopped)
+    circumstances = replace(circumstances, unsteady_rpm=_unsteady_rpm(points, seen))
     verdict = judge(
         points,
         rated=rated,
@@ -190,6 +191,12 @@ def held_volts_of(profiles: Snapshots) -> float | None:
     """The voltage a run was held at: the method's own, else the rating's [V]."""
     rated = profiles.rated_curve
     return profiles.method.test.volts or (rated.volts if rated else None)
+
+
+def _unsteady_rpm(points: Sequence[SteadyPoint], seen: Seen | None) -> tuple[float, ...]:
+    if seen is None:
+        return ()
+    return tuple(sorted({p.set_rpm for p in points if p.usable and seen.unsteady(p.step)}))
 
 
 def _checks(method: Method, answers: Mapping[str, Answer] | None) -> list[CheckResult]:

@@ -61,8 +61,8 @@ def _channel_line(reading: Reading, now_s: float, look: HoldLook | None) -> str:
     return f"  {kind.words:<18} {value:>8} {kind.unit_of_measure:<4} {state}".rstrip()
 
 
-def point_line(point: SteadyPoint) -> str:
-    """One row of the step table."""
+def point_line(point: SteadyPoint, *, unsteady: bool = False) -> str:
+    """One row of the step table; `unsteady`: its current came and went in bursts."""
     if not point.usable:
         return f"  {point.set_rpm:6.0f} rpm   no usable reading"
     half = 1.96 * (point.u_amps_at_set_rpm or point.u_amps or 0.0)
@@ -71,6 +71,7 @@ def point_line(point: SteadyPoint) -> str:
     how = {"yes": "still =", "predicted": "known early =", "no": "not still !"}[
         point.settled or "no"
     ]
+    how = "unsteady ~" if unsteady else how
     amps = point.amps_at_set_rpm if point.amps_at_set_rpm is not None else point.amps
     return (
         f"  {point.set_rpm:6.0f} rpm  {amps:7.1f} A ±{half:.1f}{volts}{case}"

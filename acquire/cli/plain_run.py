@@ -213,7 +213,7 @@ class PlainRun:
         """Points taken and notes made since the last look."""
         talk = say if callable(say) else self._voice.talk
         for point in bench.view.points[self._shown_points :]:
-            talk(point_line(point))
+            talk(point_line(point, unsteady=bench.points.seen.unsteady(point.step)))
             self._shown_points += 1
         for note in bench.view.notes[self._shown_notes :]:
             talk(f"  {note}")

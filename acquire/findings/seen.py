@@ -85,6 +85,12 @@ class Seen:
     trip: Mapping[str, Any] | None = None
     """What the guard said when it stopped the run."""
 
+    def unsteady(self, step: int) -> bool:
+        """True where bursts of low current were seen at a step."""
+        one = self.steps.get(step)
+        amps = one.channels.get("amps") if one is not None else None
+        return amps is not None and amps.unsteady
+
     def see(self, kind: str, data: Mapping[str, Any]) -> None:
         """Take an entry of the journal; those of other kinds pass by."""
         if kind == STEADY_POINT and "channels" in data:

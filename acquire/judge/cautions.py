@@ -25,6 +25,8 @@ def all_cautions(
         *_about_state(told, circumstances),
         *_about_volts(told, points, circumstances),
         *_about_doubt(told, figures, accept),
+        *_about_unsteady(circumstances),
+        *_about_widths(told),
         *_about_speeds(told, figures),
         *_about_limits(told, figures, lenient, accept),
         *_about_checks(told),
@@ -83,6 +85,22 @@ def _about_doubt(told: Told, figures: Sequence[Figure], accept: Accept) -> Itera
     unsettled = [figure.shaft_rpm for figure in figures if figure.settled == "no"]
     if unsettled:
         yield f"Not settled when time was up, doubt widened: {rpm_list(unsettled)}."
+
+
+def _about_unsteady(circumstances: Circumstances) -> Iterator[str]:
+    if circumstances.unsteady_rpm:
+        yield f"Unsteady, the current came and went: {rpm_list(circumstances.unsteady_rpm)}."
+
+
+def _about_widths(told: Told) -> Iterator[str]:
+    """The sentence tells how far from the limit decides; beside a reading stands its 95 % bar."""
+    weighed = [r for r in told.results if r.outcome == "undecided" and r.u_amps]
+    if told.bar.guarded and any(r.why in ("doubt", "not settled") for r in weighed):
+        yield (
+            f"± in the sentence: what the decision needs, {told.bar.pass_z:.2f} times the standard "
+            f"uncertainty to pass and {told.bar.fail_z:.2f} times to fail; beside a reading: 1.96 "
+            "times."
+        )
 
 
 def _about_speeds(told: Told, figures: Sequence[Figure]) -> Iterator[str]:

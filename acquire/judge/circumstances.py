@@ -35,6 +35,8 @@ class Circumstances:
     """Air the unit is warm in by its rating [°C]."""
     stopped: str = ""
     """Why the run was stopped early; empty for a run that went through."""
+    unsteady_rpm: tuple[float, ...] = ()
+    """Speeds at which the current came and went in bursts."""
     from_elsewhere: bool = False
     """True for points that did not come from a run of ours: words say `given`, not `measured`."""
 

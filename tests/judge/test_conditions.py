@@ -7,6 +7,7 @@ import re
 
 import pytest
 
+from acquire.cli.live_text import point_line
 from acquire.cli.result_text import table_lines
 from acquire.judge.circumstances import Circumstances, run_state
 from acquire.judge.elsewhere import ForeignPoint, judge_elsewhere
@@ -281,3 +282,31 @@ def test_an_accuracy_not_stated_is_told_with_the_verdict() -> None:
     )
     cautions = judged(silent).cautions
     assert "Not known, so not in the doubt: the clamp's accuracy." in cautions
+
+
+# ---- unsteady ----------------------------------------------------------------------------------
+
+
+def test_a_speed_where_the_current_came_and_went_is_named() -> None:
+    unsteady = Circumstances(state="warm", unsteady_rpm=(3000.0, 6000.0))
+    verdict = judged(read(1, 6000.0, 95.0), unsteady)
+    assert "Unsteady, the current came and went: 3000 and 6000 rpm." in verdict.cautions
+    assert not any("Unsteady" in c for c in judged(read(1, 6000.0, 95.0)).cautions)
+
+
+def test_an_undecided_verdict_says_what_each_of_its_widths_is() -> None:
+    near = judged(read(1, 6000.0, 81.2))
+    assert near.outcome == "undecided"
+    said = [c for c in near.cautions if c.startswith("± in the sentence")]
+    assert len(said) == 1
+    assert "1.64 times the standard uncertainty to pass" in said[0]
+    assert "beside a reading: 1.96 times" in said[0]
+    assert not any("± in" in c for c in judged(read(1, 6000.0, 95.0)).cautions)
+
+
+def test_the_line_of_a_step_that_came_and_went_never_says_still() -> None:
+    point = read(1, 6000.0, 81.2)
+    assert "still =" in point_line(point)
+    line = point_line(point, unsteady=True)
+    assert "unsteady ~" in line
+    assert "still" not in line
