@@ -10,7 +10,7 @@ from acquire.efficiency_of_run import efficiency_of_run
 from acquire.findings.finding import Finding
 from acquire.findings.seen import WARM_UP_OVER, Seen
 from acquire.judge.checks import Answer, CheckResult, evaluate_all
-from acquire.judge.circumstances import Circumstances, run_state
+from acquire.judge.circumstances import Circumstances, gone_on_warm, run_state
 from acquire.judge.recall import point_from_data, point_to_data
 from acquire.judge.steady_point import SteadyPoint
 from acquire.judge.verdict import Verdict, judge
@@ -66,7 +66,11 @@ def judge_run(
     rated = profiles.rated_curve
     fit = fit_of(points)
     circumstances = _circumstances(profiles, warm_up, fit, why_stopped)
-    circumstances = replace(circumstances, unsteady_rpm=_unsteady_rpm(points, seen))
+    circumstances = replace(
+        circumstances,
+        unsteady_rpm=_unsteady_rpm(points, seen),
+        gone_on_warm_c=gone_on_warm(points, seen.went_on_after if seen else ()),
+    )
     verdict = judge(
         points,
         rated=rated,

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
+from acquire.record.former_seals import RESUMED
 from acquire.record.journal import JOURNAL_FILE
 from acquire.record.other_hands import as_we_write, number, number_or_none
 from acquire.settle.looks import ChannelLook
@@ -82,6 +83,8 @@ class Seen:
     """Step -> amplitude of each multiple of the EMF frequency in a burst of samples."""
     not_reached_rpm: list[float] = field(default_factory=list)
     """Speeds that were not reached."""
+    went_on_after: list[frozenset[int]] = field(default_factory=list)
+    """For each time the run was resumed, the steps that it had by then."""
     trip: Mapping[str, Any] | None = None
     """What the guard said when it stopped the run."""
 
@@ -109,6 +112,8 @@ class Seen:
             self.ripple_lines[int(data["step"])] = lines
         elif kind == SPEED_NOT_REACHED:
             self.not_reached_rpm.append(number(data["wanted_rpm"]))
+        elif kind == RESUMED:
+            self.went_on_after.append(frozenset(int(step) for step in data.get("steps", ())))
         elif kind == GUARD_TRIPPED:
             self.trip = data
 

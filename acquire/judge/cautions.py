@@ -42,6 +42,13 @@ def _about_state(told: Told, circumstances: Circumstances) -> Iterator[str]:
         yield "Tested warm against a cold rating: stricter than the rating asks."
     elif state == "cold" and wanted == "warm":
         yield f"Tested cold against a warm rating: heat will take {_losses(told)} from it."
+    if state == "cold" and circumstances.gone_on_warm_c is not None:
+        began_c, later_c = circumstances.gone_on_warm_c
+        less = " The heat is deducted in full all the same." if wanted == "warm" else ""
+        yield (
+            f"Begun cold, gone on with warm: the case was at {began_c:.0f} °C at the first step, "
+            f"at {later_c:.0f} °C when the run went on; neither cold nor warm.{less}"
+        )
 
 
 def _losses(told: Told) -> str:

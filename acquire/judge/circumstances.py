@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from typing import Literal
 
@@ -12,6 +12,9 @@ from profiles.errors import BenchError
 
 WARM_AT_LEAST_S = 60.0
 """A warm-up shorter than this leaves a unit cold."""
+WARMER_BY_C = 15.0
+"""A case so much warmer after a resume than at the first step: no longer the cold unit it was
+begun with (our own choice, no source)."""
 
 
 class BadPoint(BenchError):
@@ -37,6 +40,8 @@ class Circumstances:
     """Why the run was stopped early; empty for a run that went through."""
     unsteady_rpm: tuple[float, ...] = ()
     """Speeds at which the current came and went in bursts."""
+    gone_on_warm_c: tuple[float, float] | None = None
+    """Case at the first step and at the first after a resume, where that is well above [°C]."""
     from_elsewhere: bool = False
     """True for points that did not come from a run of ours: words say `given`, not `measured`."""
 
@@ -50,6 +55,21 @@ def run_state(*, asked_s: float | None, ran_s: float, steady: bool) -> Literal["
         return "cold"
     full = asked_s >= WARM_AT_LEAST_S and ran_s >= asked_s
     return "warm" if full or steady else "cold"
+
+
+def gone_on_warm(
+    points: Sequence[SteadyPoint], went_on_after: Iterable[frozenset[int]]
+) -> tuple[float, float] | None:
+    """Case at the first step and where a resumed run was well above it; None where it was not.
+
+    `points` in the order they were taken; `went_on_after`: the steps there were at each resume.
+    """
+    known = [(point.step, point.case_c) for point in points if point.case_c is not None]
+    for done in went_on_after:
+        later = [case_c for step, case_c in known if step not in done]
+        if known and known[0][0] in done and later and later[0] - known[0][1] >= WARMER_BY_C:
+            return known[0][1], later[0]
+    return None
 
 
 def refuse_bad_points(points: Iterable[SteadyPoint]) -> None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 
 import pytest
 
 from acquire.cli.live_text import point_line
 from acquire.cli.result_text import table_lines
-from acquire.judge.circumstances import Circumstances, run_state
+from acquire.findings.seen import Seen
+from acquire.judge.circumstances import Circumstances, gone_on_warm, run_state
 from acquire.judge.elsewhere import ForeignPoint, judge_elsewhere
 from acquire.judge.hot_loss import hot_loss
 from acquire.judge.slopes import Slope
@@ -310,3 +312,46 @@ def test_the_line_of_a_step_that_came_and_went_never_says_still() -> None:
     line = point_line(point, unsteady=True)
     assert "unsteady ~" in line
     assert "still" not in line
+
+
+# ---- begun cold, gone on with warm -------------------------------------------------------------
+
+
+def _cased(*cases: float | None) -> list[SteadyPoint]:
+    return [
+        replace(read(step, 6000.0, 95.0), case_c=case_c) for step, case_c in enumerate(cases, 1)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("cases", "done", "found"),
+    [
+        ((26.0, 41.0, 64.0, 66.0), {1, 2}, (26.0, 64.0)),
+        ((26.0, 28.0, 41.0, 66.0), {1, 2}, (26.0, 41.0)),
+        ((26.0, 28.0, 40.9, 66.0), {1, 2}, None),
+        ((26.0, 41.0, 64.0, 66.0), set(), None),
+        ((None, None, 64.0, 66.0), {1, 2}, None),
+        ((26.0, 41.0, None, None), {1, 2}, None),
+    ],
+)
+def test_a_run_gone_on_with_well_warmer_is_noticed(
+    cases: tuple[float | None, ...], done: set[int], found: tuple[float, float] | None
+) -> None:
+    assert gone_on_warm(_cased(*cases), [frozenset(done)]) == found
+
+
+def test_a_resume_in_the_journal_is_seen_with_the_steps_there_were() -> None:
+    seen = Seen()
+    seen.see("resumed", {"steps": [1, 2]})
+    assert seen.went_on_after == [frozenset({1, 2})]
+
+
+def test_begun_cold_and_gone_on_with_warm_is_a_caution_and_changes_no_figure() -> None:
+    resumed = Circumstances(state="cold", gone_on_warm_c=(41.0, 64.0))
+    plain, told = (judged(read(1, 6000.0, 95.0), here) for here in (COLD, resumed))
+    new = set(told.cautions) - set(plain.cautions)
+    assert len(new) == 1
+    (words,) = new
+    assert words.startswith("Begun cold, gone on with warm: the case was at 41 °C")
+    assert "64 °C" in words
+    assert told.points == plain.points
