@@ -114,7 +114,13 @@ def _exists(path: Path) -> bool:
 
 def _not_found(kind: Kind, text: str, names: list[str]) -> Problem:
     near = near_names(text, names)
-    if near:
+    here = f"{text}.toml"
+    if _exists(Path(here)):
+        hint = (
+            f"There is a {shown(here)} in this folder: write the name with .toml, or put the file"
+            f" into {user_folder(kind)} (make that folder where it is missing)."
+        )
+    elif near:
         hint = f"Did you mean {listed(near)}?"
     else:
         hint = f"Known: {listed(sorted(names), joint='and')}; or give the path of a TOML file."

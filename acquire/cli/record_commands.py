@@ -44,7 +44,7 @@ def verify(
     from acquire.record.verify import verify as check
 
     voice: Voice = context.obj
-    trusted = known_keys()
+    trusted = known_keys(lambda words: voice.talk(f"  ! {words}"))
     reports = [check(run_folder(voice, run), trusted) for run in runs]
     for report in reports:
         if report.sealed:

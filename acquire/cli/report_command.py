@@ -92,7 +92,7 @@ def report(
         typed_path(out) if out else folder,
         settings=settings,
         wanted=wanted,
-        trusted=known_keys(),
+        trusted=known_keys(lambda words: voice.talk(f"  ! {words}")),
     )
     files = list(written.files)
     if chart is not None:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from acquire.typed_path import typed_path
 from profiles.catalogue import config_folder, load_settings
+from profiles.errors import BenchError
+from profiles.folders import SETTINGS_FILE
+from profiles.plain_text import visible
 
 if TYPE_CHECKING:
     from acquire.record.keys import SigningKey
@@ -34,14 +38,26 @@ def workshop_key() -> SigningKey | None:
     return load_key(path)
 
 
-def known_keys() -> frozenset[str]:
+def known_keys(remark: Callable[[str], object] = lambda _words: None) -> frozenset[str]:
     """Fingerprints that this workshop knows: those the settings trust, and its own.
 
+    A trusted key whose file cannot be read is left out, and `remark` is told: other runs than that
+    partner's can be checked without it.
+
     Raises:
-        RunFileError: If a key that the settings name cannot be read.
+        RunFileError: If the workshop's own key cannot be read.
     """
     from acquire.record.keys import trusted_fingerprints
 
     own = workshop_key()
-    trusted = trusted_fingerprints(load_settings().seal.trust)
-    return trusted | ({own.public.fingerprint} if own else frozenset())
+    found = {own.public.fingerprint} if own else set[str]()
+    for entry in load_settings().seal.trust:
+        try:
+            found |= trusted_fingerprints([entry])
+        except BenchError:
+            remark(
+                f"{config_folder() / SETTINGS_FILE}, [seal] trust: the key {visible(entry)} cannot"
+                " be read, so runs sealed with it are not called known. Put the file there, or give"
+                " its whole path or its fingerprint."
+            )
+    return frozenset(found)

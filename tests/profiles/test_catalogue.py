@@ -66,6 +66,18 @@ def test_a_path_is_taken_as_a_file(tmp_path: Path) -> None:
     assert find("rules", path) == path
 
 
+def test_a_file_that_lies_in_this_folder_is_pointed_at(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "bench-1.toml").write_text('title = "Bench 1"\n')
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(ProfileError) as caught:
+        find("rigs", "bench-1")
+    assert "bench-1.toml" in str(caught.value)
+    assert "in this folder" in str(caught.value)
+    assert "rigs" in str(caught.value)
+
+
 def test_an_unknown_name_gives_near_names() -> None:
     with pytest.raises(ProfileError) as caught:
         find("rules", "within-10-procent")

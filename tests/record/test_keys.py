@@ -21,7 +21,9 @@ from acquire.record.keys import (
     trusted_fingerprints,
 )
 from acquire.record.seal import SEAL_FILE
+from acquire.record.signing import known_keys
 from acquire.record.verify import verify
+from profiles.folders import config_folder
 from tests.record.runs import finished_run
 
 # RFC 8032, 7.1, test 2: secret key, public key, message, signature.
@@ -173,3 +175,16 @@ def test_the_seal_can_be_checked_without_this_program(tmp_path: Path) -> None:
     assert by_hand(folder, tmp_path / "other.pub.pem", tmp_path).returncode != 0
     (folder / "samples.csv").write_text("changed")
     assert by_hand(folder, tmp_path / "workshop.pub.pem", tmp_path).returncode != 0
+
+
+def test_a_trusted_key_that_is_not_there_is_a_remark_and_no_obstacle(tmp_path: Path) -> None:
+    key = new_key(tmp_path / "partner.pem")
+    folder = config_folder()
+    folder.mkdir(parents=True, exist_ok=True)
+    settings = f'[seal]\ntrust = ["gone.pub.pem", "{key.fingerprint}"]\n'
+    (folder / "settings.toml").write_text(settings, encoding="utf-8")
+    remarks: list[str] = []
+    assert known_keys(remarks.append) == {key.fingerprint}
+    assert len(remarks) == 1
+    assert "settings.toml" in remarks[0]
+    assert "gone.pub.pem" in remarks[0]
