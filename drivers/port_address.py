@@ -8,7 +8,9 @@ import sys
 from drivers.links import Link, SerialSettings, open_link
 from profiles.address import Wire
 
-_TCPIP_SOCKET = re.compile(r"TCPIP\d*::(?P<host>\S+?)::(?P<port>\d+)::SOCKET", re.IGNORECASE)
+_TCPIP_SOCKET = re.compile(
+    r"TCPIP[0-9]*::(?P<host>\S+?)::(?P<port>[0-9]{1,5})::SOCKET", re.IGNORECASE
+)
 _ASRL = re.compile(r"ASRL(?P<port>.+?)(?:::INSTR)?", re.IGNORECASE)
 _COM = re.compile(r"(?:\\\\\.\\)?(?P<name>com\d+)", re.IGNORECASE)
 VISA = "visa:"

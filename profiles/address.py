@@ -42,7 +42,7 @@ def _network_wrong(port: str, scheme: str, rest: str) -> tuple[str, str] | None:
             if near
             else "Known: socket://, tcp://, udp://, rfc2217://."
         )
-        return f"{shown(port)} begins with an unknown {scheme}://.", hint
+        return f"{shown(port)} begins with an unknown {scheme[:20]}://.", hint
     if scheme not in {"socket", "tcp", "udp", "rfc2217"}:
         return None
     written = _FAR_SERIAL_PORT if scheme == "rfc2217" else _HOST_AND_PORT

@@ -11,6 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, cast
 
+from acquire.record.other_hands import number
+
 Distribution = Literal["normal", "rectangular", "triangular", "u-shaped"]
 Kind = Literal[
     "scatter",
@@ -177,6 +179,18 @@ def correlation(budgets: Sequence[Budget]) -> list[list[float]]:
     ]
 
 
+def degrees_of_freedom(kept: object) -> float:
+    """Read back what `finite_or_none` kept of degrees of freedom.
+
+    Raises:
+        ValueError: If they are not above zero.
+    """
+    dof = math.inf if kept is None else number(kept, most=math.inf)
+    if not dof > 0.0:
+        raise ValueError(f"{dof} degrees of freedom")
+    return dof
+
+
 def finite_or_none(value: float) -> float | None:
     """None for what JSON cannot write."""
     return value if math.isfinite(value) else None
@@ -193,14 +207,16 @@ def _ratio(value: float, size: float) -> float:
 
 
 def _part_from_data(data: Mapping[str, object]) -> Part:
-    dof = data.get("dof")
+    u = number(data["u"])
+    if u < 0.0:
+        raise ValueError("an uncertainty below zero")
     return Part(
         kind=cast("Kind", data["kind"]),
         name=str(data["name"]),
-        u=float(cast("float", data["u"])),
-        sensitivity=float(cast("float", data["sensitivity"])),
+        u=u,
+        sensitivity=number(data["sensitivity"]),
         distribution=cast("Distribution", data["distribution"]),
-        dof=math.inf if dof is None else float(cast("float", dof)),
+        dof=degrees_of_freedom(data.get("dof")),
         common=bool(data["common"]),
         unit_of_measure=str(data["unit_of_measure"]),
     )

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import cast
 
-from acquire.judge.budget import Budget, Part, finite_or_none
+from acquire.judge.budget import Budget, Part, degrees_of_freedom, finite_or_none
 from acquire.judge.slopes import Slope
 from acquire.judge.steady_point import SteadyPoint
+from acquire.record.other_hands import number
 
 _FIGURES = (
     "shaft_rpm",
@@ -39,13 +40,13 @@ def point_to_data(point: SteadyPoint) -> dict[str, object]:
 def point_from_data(data: Mapping[str, object]) -> SteadyPoint:
     """Read back what `point_to_data` wrote."""
     budget = cast("Mapping[str, object] | None", data["budget"])
-    slope = cast("tuple[float, float] | None", data["slope"])
-    dof = _number(data, "dof")
+    slope = cast("Sequence[object] | None", data["slope"])
+    dof = degrees_of_freedom(data.get("dof"))
     return _point(
         data,
         budget=None if budget is None else Budget.from_data(budget),
-        slope=None if slope is None else Slope(*slope),
-        dof=math.inf if dof is None else dof,
+        slope=None if slope is None else Slope(*map(number, slope)),
+        dof=dof,
     )
 
 
@@ -94,8 +95,8 @@ def _point(
     settled = data.get("settled")
     readings = _number(data, "readings")
     return SteadyPoint(
-        step=int(cast("int", data["step"])),
-        set_rpm=float(cast("float", data["set_rpm"])),
+        step=int(_figure(data["step"])),
+        set_rpm=_figure(data["set_rpm"]),
         settled=settled if settled in ("yes", "predicted", "no") else None,
         readings=None if readings is None else int(readings),
         budget=budget,
@@ -107,4 +108,9 @@ def _point(
 
 def _number(data: Mapping[str, object], name: str) -> float | None:
     value = data.get(name)
-    return None if value is None or value == "" else float(cast("float", value))
+    return None if value is None or value == "" else _figure(value)
+
+
+def _figure(value: object) -> float:
+    """A figure as JSON has it, or as the text of a table's cell."""
+    return number(float(value) if isinstance(value, str) else value)

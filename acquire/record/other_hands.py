@@ -12,6 +12,7 @@ from profiles.plain_text import visible
 
 _NOT_OURS = (KeyError, TypeError, ValueError, AttributeError, ArithmeticError, csv.Error)
 LONGEST_REASON = 80
+LARGEST = 1e12
 
 
 @contextmanager
@@ -31,14 +32,17 @@ def as_we_write(file: Path | str, what: str) -> Iterator[None]:
         ) from error
 
 
-def number(value: object) -> float:
+def number(value: object, *, most: float = LARGEST) -> float:
     """A figure of a record.
 
     Raises:
         TypeError: If it is none, such as text or true.
+        ValueError: If it is larger than any figure of a run.
     """
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise TypeError(f"{value!r:.30} is no figure")
+    if not abs(value) <= most:
+        raise ValueError("a figure is larger than any of a run")
     return float(value)
 
 

@@ -25,6 +25,7 @@ from profiles.settings import Settings
 
 LARGEST_FILE = 512_000_000
 """A file of a record larger than this does not go into a PDF."""
+LARGEST_FIGURE = 1e300
 HALF_K = 1.96
 """Standard uncertainties to either side that make 95 % of a normal distribution."""
 
@@ -232,7 +233,7 @@ def _budget_of(data: object) -> Budget | None:
         return None
     try:
         return Budget.from_data(data)
-    except (KeyError, TypeError, ValueError):
+    except (KeyError, TypeError, ValueError, AttributeError, ArithmeticError):
         return None
 
 
@@ -241,7 +242,7 @@ def number_of(data: Mapping[str, Any], key: str) -> float | None:
     value = data.get(key)
     if isinstance(value, bool) or not isinstance(value, int | float):
         return None
-    return float(value) if abs(value) < float("inf") else None
+    return float(value) if abs(value) < LARGEST_FIGURE else None
 
 
 def text_of(data: Mapping[str, Any], key: str) -> str:

@@ -8,8 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from acquire.cli.main import run
+from acquire.cli.voice import Voice
 from acquire.errors import OrderError, RunFileError
 from acquire.findings.seen import seen_in
+from acquire.judge.budget import degrees_of_freedom
 from acquire.judging import points_in, warm_up_in
 from acquire.match.pulley import BeltDrive
 from acquire.record.curve_table import HEADING as HEADING_OF_CURVE
@@ -20,7 +23,7 @@ from acquire.record.other_hands import number
 from acquire.record.read_run import with_rows_of_the_journal
 from acquire.record.run_header import header_from_bytes
 from acquire.record.samples import HEADING, iterate_samples, samples_from
-from acquire.report.language import language
+from acquire.report.language import language, read_language
 from acquire.run_order import steps_from
 from acquire.shelf.search_keys import search_key
 from acquire.shelf.server_url import checked_url
@@ -29,17 +32,19 @@ from acquire.typed_number import typed_number
 from acquire.typed_path import is_there, typed_path
 from drivers.errors import Unreadable
 from drivers.line_pattern import strict_number
+from drivers.port_address import port_of
 from drivers.readings import Quality
 from drivers.scpi_text import is_token, scpi_number
 from drivers.simulated.rig_model import RigModel
 from drivers.simulated.servers.scpi_server import BAD_DATA, HoldingLoad
-from profiles.address import port_wrong
+from profiles.address import Wire, port_wrong
 from profiles.catalogue import load_rated
 from profiles.checking import checked
 from profiles.errors import BenchError, ProfileError
 from profiles.plain_text import shown
 from profiles.plate import parse_plate
 from profiles.settings import Settings
+from profiles.toml_file import parse_toml
 from tests.record.runs import header
 
 TEXT = "1,1500.0,1500.1,0.05,45.2,0.2,13.5,0.01,,yes,0.3,3"
@@ -252,3 +257,47 @@ def test_the_end_of_a_warm_up_and_points_of_other_hands_are_refused() -> None:
 def test_a_figure_of_a_record_is_a_number(value: object) -> None:
     with pytest.raises(TypeError):
         number(value)
+
+
+@pytest.mark.parametrize("value", [1e308, 10**400, float("nan")])
+def test_a_figure_of_a_record_is_no_larger_than_any_of_a_run(value: float) -> None:
+    with pytest.raises(ValueError, match="larger"):
+        number(value)
+
+
+@pytest.mark.parametrize("dof", [0, -1.0, float("nan")])
+def test_degrees_of_freedom_of_a_record_are_above_zero(dof: float) -> None:
+    with pytest.raises(ValueError, match=r"degrees|larger"):
+        degrees_of_freedom(dof)
+    assert degrees_of_freedom(None) == float("inf")
+
+
+@pytest.mark.parametrize("port", ["٣", "9" * 5000])
+def test_a_socket_of_visa_has_a_port_in_ascii_digits_or_is_left_to_visa(port: str) -> None:
+    assert port_of(Wire(resource=f"TCPIP::bench::{port}::SOCKET")).startswith("visa:")
+    assert port_of(Wire(resource="TCPIP::bench::5025::SOCKET")) == "socket://bench:5025"
+
+
+def test_a_number_beyond_64_bits_is_refused_in_toml() -> None:
+    """TOML 1.0.0, Integer: what cannot be represented without loss is an error."""
+    with pytest.raises(ProfileError, match="very many digits"):
+        parse_toml("a = [0x" + "f" * 5000 + "]", "bench.toml")
+    assert parse_toml("a = 9223372036854775807", "bench.toml") == {"a": 2**63 - 1}
+
+
+@pytest.mark.parametrize("text", ["xx = 1", "[word]\nand = 1", '[word]\nand = "{"', "[word"])
+def test_a_language_file_that_is_none_is_named(tmp_path: Path, text: str) -> None:
+    path = tmp_path / "xx.toml"
+    path.write_text(text)
+    with pytest.raises(ProfileError, match=r"xx\.toml"):
+        read_language(path)
+
+
+def test_what_a_command_prints_cannot_steer(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["profiles", "list", "\x1b[2J\u202e"]) == 2
+    assert run(["shelf", "search", "--since", "\x1b[2J"]) == 2
+    said = capsys.readouterr().err
+    assert "\x1b" not in said
+    assert "\u202e" not in said
+    Voice(json=True).document({"serial": "\u202e7"})
+    assert capsys.readouterr().out == '{\n "serial": "\\u202e7"\n}\n'
