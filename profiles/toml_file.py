@@ -17,6 +17,7 @@ DEEPEST = 12
 
 LONGEST_REASON = 200
 
+_DECIMAL_COMMA = re.compile(r"=\s*[-+]?\d+,\d")
 _PLACE = re.compile(r"\(at (?:line (\d+), column (\d+)|end of document)\)\s*$")
 
 
@@ -115,7 +116,16 @@ def _syntax(text: str, file: str, said: str) -> ProfileError:
     else:
         lines = text.split("\n")
         where = f"line {len(lines)}, column {len(lines[-1]) + 1} (the end of the file)"
-    return _one(file, f"is not valid TOML at {where}: {reason}.", "Mend that line.")
+    return _one(file, f"is not valid TOML at {where}: {reason}.", _hint(text, place))
+
+
+def _hint(text: str, place: re.Match[str] | None) -> str:
+    """A decimal comma is the usual slip."""
+    lines = text.split("\n")
+    number = int(place[1]) if place is not None and place[1] else len(lines)
+    if 0 < number <= len(lines) and _DECIMAL_COMMA.search(lines[number - 1]):
+        return "Write decimals with a point: 13.5, not 13,5."
+    return "Mend that line."
 
 
 def _one(file: Path | str, message: str, what_to_do: str = "") -> ProfileError:

@@ -125,6 +125,10 @@ def main() -> None:
     sys.exit(run(sys.argv[1:]))
 
 
+INTERRUPTED = 130
+"""How the command-line library tells of a Ctrl-C that nobody waited for."""
+
+
 def run(arguments: list[str]) -> int:
     """Run one command and return its exit code."""
     try:
@@ -146,6 +150,9 @@ def run(arguments: list[str]) -> int:
             raise
         print(f"Completion cannot be put in place ({error}).", file=sys.stderr)
         return Exit.USAGE
+    if outcome == INTERRUPTED:  # in a sweep its own watch has it
+        print("Stopped: Ctrl-C was pressed.", file=sys.stderr)
+        return Exit.STOPPED
     return outcome if isinstance(outcome, int) else Exit.OK
 
 

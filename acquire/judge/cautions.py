@@ -51,11 +51,15 @@ def _about_state(told: Told, circumstances: Circumstances) -> Iterator[str]:
         )
 
 
+NO_AMPS = 1.0
+"""What gives no more than that has nothing that heat could take [A]."""
+
+
 def _losses(told: Told) -> str:
     shares = [
         f"about {100.0 * (1.0 - r.hot_amps / r.amps):.0f} % at {r.shaft_rpm:.0f} rpm"
         for r in told.results
-        if r.hot_amps is not None and r.amps
+        if r.hot_amps is not None and r.amps is not None and r.amps > NO_AMPS
     ]
     return ", ".join(shares) if shares else "some"
 

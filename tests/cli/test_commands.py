@@ -156,3 +156,23 @@ def test_profiles_list_and_show_tell_where_things_come_from(
     assert {one["origin"] for one in methods} == {"shipped"}
     assert run(["profiles", "show", "quick"]) == 0
     assert "quick.toml" in capsys.readouterr().out
+
+
+def test_ctrl_c_outside_a_sweep_is_exit_code_4(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def interrupted(*_arguments: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("acquire.cli.places.run_folder", interrupted)
+    assert run(["verify", "some-run"]) == 4
+    assert "Ctrl-C" in capsys.readouterr().err
+
+
+def test_a_decimal_comma_in_a_file_is_told_as_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "mine.toml"
+    path.write_text('title = "x"\n[rated]\nvolts = 13,5\n', encoding="utf-8")
+    assert run(["profiles", "check", str(path)]) == 2
+    assert "13.5, not 13,5" in capsys.readouterr().out
