@@ -36,7 +36,7 @@ def test_the_two_commands_come_first() -> None:
     first, second = (block.text for block in readme.blocks("sh")[:2])
     assert first.startswith(FIRST)
     assert first.splitlines()[1].endswith("--rig simulated --rated small-frame-14v-90a --yes")
-    assert second.splitlines()[1].endswith("python -m pytest -q")
+    assert second.splitlines()[1].endswith("python -m pytest -q -n 2 --dist loadfile")
 
 
 def test_every_profile_named_is_shipped() -> None:
