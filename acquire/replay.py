@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from acquire.errors import RunFileError
 from acquire.judge.steady_point import SteadyPoint
 from acquire.points import PointMaker, measured_of
 from acquire.record.curve_table import MEASURED_COLUMNS, CurveRow
@@ -13,6 +14,7 @@ from acquire.record.former_seals import RESUMED
 from acquire.record.journal import JOURNAL_FILE, JournalEntry
 from acquire.record.other_hands import as_we_write, number
 from acquire.record.read_run import Run
+from acquire.record.samples import SAMPLES_FILE
 from acquire.snapshots import Snapshots, snapshots_of
 from acquire.sweep.commands import (
     Act,
@@ -29,6 +31,10 @@ from acquire.version import __version__
 from drivers.readings import Reading
 
 PROGRAM = f"steadyamps {__version__}"
+
+
+LONGEST_GAP_S = 100_000.0
+"""A running sweep writes several times a second; it is silent for a day at no time [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,9 +155,12 @@ class _Again:
         self.points = PointMaker(self.plan, profiles.rig)
         self.sweep = Sweep(self.plan)
         self.readings = 0
+        self._last_s: float | None = 0.0
 
     def see(self, event: Reading | JournalEntry) -> None:
         """Take one reading or journal entry."""
+        if isinstance(event, Reading) or event.kind in ("tick", "act"):
+            self._goes_on_at(event.t_s)
         if isinstance(event, Reading):
             self.readings += 1
             self._carry_out(self.sweep.step(event.t_s, [event]))
@@ -166,6 +175,17 @@ class _Again:
             with as_we_write(JOURNAL_FILE, "a resume"):
                 done = frozenset(int(step) for step in event.data["steps"])
             self._go_on(done)
+            self._last_s = None  # however long it was interrupted
+
+    def _goes_on_at(self, t_s: float) -> None:
+        """A sweep does all that is due up to now: time must not leap for ever."""
+        if self._last_s is not None and t_s - self._last_s > LONGEST_GAP_S:
+            raise RunFileError(
+                SAMPLES_FILE,
+                f"or {JOURNAL_FILE} goes on at {t_s:g} s after {self._last_s:g} s; no run does.",
+                what_to_do="`steadyamps verify` says what was changed. Fetch the run from a copy.",
+            )
+        self._last_s = t_s
 
     def _go_on(self, done: frozenset[int]) -> None:
         """The run was resumed: what counted then are the points that stood in its record."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import time
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -20,9 +21,11 @@ from acquire.record.curve_table import curve_from
 from acquire.record.journal import JournalEntry, first_prev, journal_from
 from acquire.record.keys import PublicKey, trusted_fingerprints
 from acquire.record.other_hands import number
-from acquire.record.read_run import with_rows_of_the_journal
+from acquire.record.read_run import read_run, with_rows_of_the_journal
+from acquire.record.reopen import reopen
 from acquire.record.run_header import header_from_bytes
 from acquire.record.samples import HEADING, iterate_samples, samples_from
+from acquire.replay import replay
 from acquire.report.language import language, read_language
 from acquire.run_order import steps_from
 from acquire.shelf.search_keys import search_key
@@ -30,10 +33,11 @@ from acquire.shelf.server_url import checked_url
 from acquire.shelf.wanted import first_day
 from acquire.typed_number import typed_number
 from acquire.typed_path import is_there, typed_path
+from drivers.clock import HandClock
 from drivers.errors import Unreadable
 from drivers.line_pattern import strict_number
 from drivers.port_address import port_of
-from drivers.readings import Quality
+from drivers.readings import Quality, Reading
 from drivers.scpi_text import is_token, scpi_number
 from drivers.simulated.rig_model import RigModel
 from drivers.simulated.servers.scpi_server import BAD_DATA, HoldingLoad
@@ -45,7 +49,8 @@ from profiles.plain_text import shown
 from profiles.plate import parse_plate
 from profiles.settings import Settings
 from profiles.toml_file import parse_toml
-from tests.record.runs import header
+from tests.record.runs import QUICK, header
+from tests.report.runs import BEGAN, Order, make_run
 
 TEXT = "1,1500.0,1500.1,0.05,45.2,0.2,13.5,0.01,,yes,0.3,3"
 
@@ -301,3 +306,21 @@ def test_what_a_command_prints_cannot_steer(capsys: pytest.CaptureFixture[str]) 
     assert "\u202e" not in said
     Voice(json=True).document({"serial": "\u202e7"})
     assert capsys.readouterr().out == '{\n "serial": "\\u202e7"\n}\n'
+
+
+def test_a_replay_whose_time_leaps_for_ever_is_refused(tmp_path: Path) -> None:
+    folder = make_run(tmp_path)
+    path = folder / "samples.csv"
+    path.write_bytes(path.read_bytes().replace(b"\r\n40.0,shaft", b"\r\n1e+308,shaft", 1))
+    with pytest.raises(RunFileError, match=r"goes on at 1e\+308 s after"):
+        replay(read_run(folder))
+
+
+def test_a_replay_goes_on_after_an_interruption_of_days(tmp_path: Path) -> None:
+    """What is written when a run is opened again stands at the time of the opening."""
+    folder = make_run(tmp_path, Order(stopped="stopped by the operator"))
+    clock = HandClock(start_utc=BEGAN + timedelta(days=9))
+    reopened = reopen(folder, clock, files=QUICK, sync_every_s=None)
+    reopened.add_readings([reopened.time.reading(Reading("amps", clock.monotonic_s(), 50.0))])
+    reopened.close()
+    assert replay(read_run(folder)).readings > 10
