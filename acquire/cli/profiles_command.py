@@ -221,9 +221,11 @@ def new_curve(
     return Exit.OK
 
 
-def _doubts(voice: Voice, kind: str, profile: Any) -> list[str]:
+def _doubts(voice: Voice, kind: str, profile: object) -> list[str]:
     """What is allowed but weak in a rig: lines without a checksum."""
-    if kind != "rigs":
+    from profiles.rig import Rig
+
+    if kind != "rigs" or not isinstance(profile, Rig):
         return []
     from acquire.readiness import weak_lines
 
