@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 import warnings
 from collections.abc import Iterator
 from datetime import date
@@ -81,7 +82,10 @@ def _pattern(text: str) -> str:
 def _range(value: object) -> object:
     pair = tuple(value) if isinstance(value, list) else value
     numbers = isinstance(pair, tuple) and all(
-        isinstance(end, int | float) and not isinstance(end, bool) for end in pair
+        isinstance(end, int | float)
+        and not isinstance(end, bool)
+        and abs(end) <= sys.float_info.max
+        for end in pair
     )
     if not isinstance(pair, tuple) or len(pair) != 2 or not numbers or not pair[0] < pair[1]:
         raise Wrong(f"must be [low, high], low below high; it is {shown(value)}.")

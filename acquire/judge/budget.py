@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal, cast
+from typing import Literal, cast, get_args
 
 from acquire.record.other_hands import number
 
@@ -207,15 +207,17 @@ def _ratio(value: float, size: float) -> float:
 
 
 def _part_from_data(data: Mapping[str, object]) -> Part:
-    u = number(data["u"])
+    u, kind, distribution = number(data["u"]), data["kind"], data["distribution"]
     if u < 0.0:
         raise ValueError("an uncertainty below zero")
+    if kind not in get_args(Kind) or distribution not in get_args(Distribution):
+        raise ValueError("a part of no kind that is known")
     return Part(
-        kind=cast("Kind", data["kind"]),
+        kind=cast("Kind", kind),
         name=str(data["name"]),
         u=u,
         sensitivity=number(data["sensitivity"]),
-        distribution=cast("Distribution", data["distribution"]),
+        distribution=cast("Distribution", distribution),
         dof=degrees_of_freedom(data.get("dof")),
         common=bool(data["common"]),
         unit_of_measure=str(data["unit_of_measure"]),

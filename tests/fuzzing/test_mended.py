@@ -8,12 +8,13 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from pydantic import ValidationError
 
 from acquire.cli.main import run
 from acquire.cli.voice import Voice
 from acquire.errors import OrderError, RunFileError
 from acquire.findings.seen import seen_in
-from acquire.judge.budget import degrees_of_freedom
+from acquire.judge.budget import Budget, Part, degrees_of_freedom
 from acquire.judging import points_in, warm_up_in
 from acquire.match.pulley import BeltDrive
 from acquire.record.curve_table import HEADING as HEADING_OF_CURVE
@@ -45,6 +46,7 @@ from profiles.address import Wire, port_wrong
 from profiles.catalogue import load_rated
 from profiles.checking import checked
 from profiles.errors import BenchError, ProfileError
+from profiles.instrument import HandChannel
 from profiles.plain_text import shown
 from profiles.plate import parse_plate
 from profiles.settings import Settings
@@ -324,3 +326,20 @@ def test_a_replay_goes_on_after_an_interruption_of_days(tmp_path: Path) -> None:
     reopened.add_readings([reopened.time.reading(Reading("amps", clock.monotonic_s(), 50.0))])
     reopened.close()
     assert replay(read_run(folder)).readings > 10
+
+
+@pytest.mark.parametrize("ends", [[0, 10**400], [float("-inf"), 0.0]])
+def test_what_is_plausible_ends_at_numbers(ends: list[float]) -> None:
+    with pytest.raises(ValidationError):
+        HandChannel.model_validate({"driver": "hand", "plausible": ends})
+    assert HandChannel.model_validate({"driver": "hand", "plausible": [0, 9]}).plausible == (0, 9)
+
+
+def test_a_part_of_a_budget_is_of_a_known_kind() -> None:
+    kept = Budget((Part("scatter", "scatter of the reading", 0.2),)).to_data()
+    assert Budget.from_data(kept).u == 0.2
+    for key in ("kind", "distribution"):
+        spoilt = json.loads(json.dumps(kept))
+        spoilt["parts"][0][key] = []
+        with pytest.raises(ValueError, match="no kind"):
+            Budget.from_data(spoilt)
