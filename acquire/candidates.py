@@ -12,6 +12,7 @@ from acquire.match.candidate import Candidate, RatedLine
 from acquire.record.read_run import Run, read_run
 from acquire.rejudging import points_of_run
 from acquire.snapshots import snapshots_of
+from acquire.typed_path import is_there
 from profiles.catalogue import load_rated
 from profiles.errors import BenchError
 
@@ -23,7 +24,7 @@ def candidate_from(text: str) -> Candidate:
         BenchError: If it is none of them, or cannot be used.
     """
     path = Path(text)
-    if path.is_dir():
+    if is_there(path) and path.is_dir():
         return candidate_of(read_run(path))
     if path.suffix.lower() == ".csv":
         points = [

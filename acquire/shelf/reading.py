@@ -22,6 +22,7 @@ from profiles.plain_text import visible
 LONGEST_TEXT = 1000
 """Characters kept of one text."""
 LONGEST_NAME = 250
+LARGEST_FIGURE = 1e300
 _LIKE_A_RUN = re.compile(r"\d{4}-\d\d-\d\dT\d{6}Z-")
 _FOLDED_SEPARATOR = " / "
 
@@ -209,7 +210,7 @@ def _short(text: str | None, longest: int = LONGEST_NAME) -> str | None:
 def _number(value: object) -> float | None:
     if isinstance(value, bool) or not isinstance(value, int | float):
         return None
-    return float(value) if math.isfinite(value) else None
+    return float(value) if abs(value) < LARGEST_FIGURE else None
 
 
 def _tables(value: object) -> Iterable[Mapping[str, Any]]:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from pydantic import ValidationError
 
+from acquire.candidates import candidate_from
 from acquire.cli.main import run
 from acquire.cli.voice import Voice
 from acquire.errors import OrderError, RunFileError
@@ -29,9 +30,12 @@ from acquire.record.samples import HEADING, iterate_samples, samples_from
 from acquire.replay import replay
 from acquire.report.language import language, read_language
 from acquire.run_order import steps_from
+from acquire.shelf.entry import RunEntry
+from acquire.shelf.reading import read_entry
 from acquire.shelf.search_keys import search_key
 from acquire.shelf.server_url import checked_url
 from acquire.shelf.wanted import first_day
+from acquire.shelf.where import local_ground
 from acquire.typed_number import typed_number
 from acquire.typed_path import is_there, typed_path
 from drivers.clock import HandClock
@@ -343,3 +347,18 @@ def test_a_part_of_a_budget_is_of_a_known_kind() -> None:
         spoilt["parts"][0][key] = []
         with pytest.raises(ValueError, match="no kind"):
             Budget.from_data(spoilt)
+
+
+def test_a_run_with_a_giant_figure_in_its_verdict_is_listed_without_it(tmp_path: Path) -> None:
+    folder = make_run(tmp_path)
+    path = folder / "verdict.json"
+    table = json.loads(path.read_bytes())
+    path.write_text(json.dumps({**table, "p_all": 10**400}), encoding="utf-8")
+    entry = read_entry(local_ground(tmp_path), folder.name)
+    assert isinstance(entry, RunEntry)
+    assert entry.p_all is None
+
+
+def test_a_unit_of_a_name_too_long_for_the_disk_is_refused_with_a_sentence() -> None:
+    with pytest.raises(ProfileError, match="no rated curve of this name"):
+        candidate_from("x" * 300)
