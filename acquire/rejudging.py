@@ -10,7 +10,7 @@ from acquire.curve.points_file import read_points
 from acquire.findings.case import Case
 from acquire.findings.find import find
 from acquire.findings.seen import seen_in
-from acquire.judge.elsewhere import ForeignPoint, judge_elsewhere
+from acquire.judge.elsewhere import judge_elsewhere, steady_points
 from acquire.judge.recall import point_from_row
 from acquire.judge.steady_point import SteadyPoint
 from acquire.judging import (
@@ -67,13 +67,10 @@ def judge_csv(path: Path, curve: AlternatorProfile, rule: Rule | None) -> tuple[
         ProfileError: If the file is not such a CSV.
     """
     accept = (rule or load_rule(DEFAULT_RULE).profile).accept
-    points = [
-        ForeignPoint(p.shaft_rpm, p.amps, p.u_amps, p.u_shaft_rpm, p.volts, p.u_volts)
-        for p in read_points(path)
-    ]
+    points = read_points(path)
     rated = curve.rated_curve()
     verdict = judge_elsewhere(points, rated=rated, accept=accept)
-    rows = _as_steady_points(points)
+    rows = steady_points(points)
     fit = fit_of(rows)
     findings = find(Case(points=rows, rated=rated, fit=fit, test_volts=rated.volts))
     verdict = advised(verdict, findings)
@@ -83,22 +80,6 @@ def judge_csv(path: Path, curve: AlternatorProfile, rule: Rule | None) -> tuple[
         "findings": [finding.to_data() for finding in findings],
     }
     return Judgement(verdict, {}, document, fit, tuple(findings)), accept
-
-
-def _as_steady_points(points: list[ForeignPoint]) -> list[SteadyPoint]:
-    return [
-        SteadyPoint(
-            step=number,
-            set_rpm=p.shaft_rpm,
-            shaft_rpm=p.shaft_rpm,
-            u_shaft_rpm=p.u_shaft_rpm,
-            amps=p.amps,
-            u_amps=p.u_amps,
-            volts=p.volts,
-            u_volts=p.u_volts,
-        )
-        for number, p in enumerate(points, 1)
-    ]
 
 
 def keep_verdict(folder: Path, judgement: Judgement, *, rated: AlternatorProfile) -> str:

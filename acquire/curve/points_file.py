@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
+from acquire.curve.measured_point import MeasuredPoint
 from profiles.errors import Problem, ProfileError
 from profiles.plain_text import nearest, shown
 
@@ -24,18 +25,6 @@ _MOST_BYTES = 5_000_000
 _MOST_PROBLEMS = 20
 _COMMA_NUMBER = re.compile(r"[+-]?\d+,\d+")
 _EXAMPLE = "The file must begin with a header such as shaft_rpm,amps and go on with 1500,45.0"
-
-
-@dataclass(frozen=True, slots=True)
-class MeasuredPoint:
-    """One row of the file; None where the file says nothing."""
-
-    shaft_rpm: float
-    amps: float
-    u_amps: float | None = None
-    u_shaft_rpm: float | None = None
-    volts: float | None = None
-    u_volts: float | None = None
 
 
 def read_points(path: Path) -> list[MeasuredPoint]:
@@ -118,7 +107,9 @@ def _header(row: _Row, file: str) -> tuple[str, ...]:
     names = tuple(cell.lower() for cell in row.cells)
     place = f"line {row.line}"
     problems = [
-        Problem(file, f"{place}, column {shown(name)}", "The column is not known.", _nearest(name))
+        Problem(
+            file, f"{place}, column {shown(name)}", "The column is not known.", _other_column(name)
+        )
         for name in dict.fromkeys(names)
         if name not in COLUMNS
     ]
@@ -137,7 +128,7 @@ def _header(row: _Row, file: str) -> tuple[str, ...]:
     return names
 
 
-def _nearest(name: str) -> str:
+def _other_column(name: str) -> str:
     near = nearest(name, COLUMNS)
     known = f"Known columns: {', '.join(COLUMNS)}."
     return f"Is {near} meant? {known}" if near else f"Leave it out. {known}"

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from typing import Literal
 
+from acquire.curve.measured_point import MeasuredPoint
 from acquire.judge.budget import Budget, Part
 from acquire.judge.circumstances import Circumstances, refuse_bad_points
 from acquire.judge.slopes import Slope, neighbour_slopes, slope_along, typical_volts_slope
@@ -16,20 +17,8 @@ from profiles.alternator import RatedCurve
 from profiles.rule import Accept
 
 
-@dataclass(frozen=True, slots=True)
-class ForeignPoint:
-    """One row: a current at a shaft speed. What is None was not given."""
-
-    shaft_rpm: float
-    amps: float
-    u_amps: float | None = None
-    u_shaft_rpm: float | None = None
-    volts: float | None = None
-    u_volts: float | None = None
-
-
 def judge_elsewhere(
-    points: Sequence[ForeignPoint],
+    points: Sequence[MeasuredPoint],
     *,
     rated: RatedCurve,
     accept: Accept,
@@ -49,7 +38,7 @@ def judge_elsewhere(
         BadPoint: A figure is no number, or an uncertainty, speed or voltage is below 0.
         NoLimit: The acceptance rule states no limit.
     """
-    rows = [_row(number, point) for number, point in enumerate(points, 1)]
+    rows = steady_points(points)
     refuse_bad_points(rows)
     slopes = _slopes(points, rated, slope)
     weighed = [
@@ -61,7 +50,12 @@ def judge_elsewhere(
     return judge(weighed, rated=rated, accept=accept, circumstances=circumstances)
 
 
-def _row(number: int, point: ForeignPoint) -> SteadyPoint:
+def steady_points(points: Iterable[MeasuredPoint]) -> list[SteadyPoint]:
+    """The points as steps of a sweep, numbered from 1; the speed read is the speed set."""
+    return [_row(number, point) for number, point in enumerate(points, 1)]
+
+
+def _row(number: int, point: MeasuredPoint) -> SteadyPoint:
     return SteadyPoint(
         step=number,
         set_rpm=point.shaft_rpm,
@@ -75,7 +69,7 @@ def _row(number: int, point: ForeignPoint) -> SteadyPoint:
 
 
 def _slopes(
-    points: Sequence[ForeignPoint], rated: RatedCurve, slope: Callable[[float], float] | None
+    points: Sequence[MeasuredPoint], rated: RatedCurve, slope: Callable[[float], float] | None
 ) -> list[Slope | None]:
     """Exact by convention: no uncertainty of the slope is added to what was given."""
     if slope is not None:
@@ -86,7 +80,7 @@ def _slopes(
     return [None if known is None else Slope(known.value) for known in either]
 
 
-def _weighed(row: SteadyPoint, point: ForeignPoint, slope: Slope | None) -> SteadyPoint:
+def _weighed(row: SteadyPoint, point: MeasuredPoint, slope: Slope | None) -> SteadyPoint:
     budget = None if point.u_amps is None else _budget(point, point.u_amps, slope)
     u_without_speed = None if budget is None else budget.without("speed scatter").u
     return replace(
@@ -100,7 +94,7 @@ def _weighed(row: SteadyPoint, point: ForeignPoint, slope: Slope | None) -> Stea
     )
 
 
-def _budget(point: ForeignPoint, u_amps: float, slope: Slope | None) -> Budget:
+def _budget(point: MeasuredPoint, u_amps: float, slope: Slope | None) -> Budget:
     parts = [Part("stated", "the uncertainty given with the reading", u_amps)]
     if point.u_volts and point.volts:
         volts = typical_volts_slope(shaft_rpm=point.shaft_rpm, amps=point.amps, volts=point.volts)

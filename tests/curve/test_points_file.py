@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.curve.points_file import MeasuredPoint, parse_points, read_points
+from acquire.curve.measured_point import MeasuredPoint
+from acquire.curve.points_file import parse_points, read_points
 from profiles.errors import ProfileError
 
 

@@ -10,8 +10,9 @@ import re
 from pathlib import Path
 
 from acquire.curve.fit import fit_curve
+from acquire.curve.measured_point import MeasuredPoint
 from acquire.curve.points import CurvePoint
-from acquire.curve.points_file import COLUMNS, MeasuredPoint, parse_points, read_points
+from acquire.curve.points_file import COLUMNS, parse_points, read_points
 from acquire.printed_curve import MOST_POINTS, read_printed, thinned
 from acquire.rejudging import judge_csv
 from profiles.catalogue import load_rated

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from acquire.judge.elsewhere import ForeignPoint
+from acquire.curve.measured_point import MeasuredPoint
 from acquire.judge.slopes import Slope
 from acquire.judge.steady_point import (
     ChannelMean,
@@ -62,9 +62,9 @@ def within(
     return Accept(below_percent=percent, decision=decision, confidence=confidence, at=at)
 
 
-def rows(*pairs: tuple[float, float], u_amps: float | None = 0.5) -> list[ForeignPoint]:
+def rows(*pairs: tuple[float, float], u_amps: float | None = 0.5) -> list[MeasuredPoint]:
     """Points from elsewhere with one uncertainty."""
-    return [ForeignPoint(rpm, amps, u_amps) for rpm, amps in pairs]
+    return [MeasuredPoint(rpm, amps, u_amps) for rpm, amps in pairs]
 
 
 def read(

@@ -10,9 +10,10 @@ import pytest
 
 from acquire.cli.live_text import point_line
 from acquire.cli.result_text import table_lines
+from acquire.curve.measured_point import MeasuredPoint
 from acquire.findings.seen import Seen
 from acquire.judge.circumstances import Circumstances, gone_on_warm, run_state
-from acquire.judge.elsewhere import ForeignPoint, judge_elsewhere
+from acquire.judge.elsewhere import judge_elsewhere
 from acquire.judge.hot_loss import hot_loss
 from acquire.judge.slopes import Slope
 from acquire.judge.steady_point import ChannelMean, SteadyPoint, Step, Trust, steady_point
@@ -212,11 +213,11 @@ def test_the_method_may_ask_for_another_voltage_than_rated_with_a_caution() -> N
 
 
 def test_points_from_elsewhere_at_another_voltage_are_undecided() -> None:
-    points = [ForeignPoint(6000.0, 90.0, 0.5, volts=12.6)]
+    points = [MeasuredPoint(6000.0, 90.0, 0.5, volts=12.6)]
     assert judge_elsewhere(points, rated=ONE, accept=within()).outcome == "undecided"
-    bare = judge_elsewhere([ForeignPoint(6000.0, 90.0, volts=12.6)], rated=ONE, accept=within())
+    bare = judge_elsewhere([MeasuredPoint(6000.0, 90.0, volts=12.6)], rated=ONE, accept=within())
     assert bare.outcome == "undecided"
-    good = [ForeignPoint(6000.0, 90.0, 0.5, volts=13.5, u_volts=0.05)]
+    good = [MeasuredPoint(6000.0, 90.0, 0.5, volts=13.5, u_volts=0.05)]
     verdict = judge_elsewhere(good, rated=ONE, accept=within())
     assert verdict.outcome == "pass"
     assert verdict.points[0].u_amps == pytest.approx(math.hypot(0.5, 0.05))

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from acquire.curve.measured_point import MeasuredPoint
 from acquire.judge.circumstances import BadPoint, Circumstances
-from acquire.judge.elsewhere import ForeignPoint, judge_elsewhere
+from acquire.judge.elsewhere import judge_elsewhere
 from acquire.judge.speed_result import Bar, SpeedResult
 from acquire.judge.verdict import Verdict, judge
 from profiles.rule import Accept
@@ -230,7 +231,7 @@ def test_a_reading_counts_up_to_two_percent_from_its_speed(
 
 
 def test_a_reading_off_its_speed_is_moved_by_the_slope_of_the_curve() -> None:
-    points = [ForeignPoint(6060.0, 81.9, 0.3, u_shaft_rpm=50.0)]
+    points = [MeasuredPoint(6060.0, 81.9, 0.3, u_shaft_rpm=50.0)]
     verdict = judge_elsewhere(points, rated=ONE, accept=within(), slope=lambda _: 0.004)
     row = verdict.points[0]
     assert row.amps == pytest.approx(81.9 - 60.0 * 0.004)
@@ -356,7 +357,7 @@ def test_at_measured_speeds_nothing_outside_the_rated_ones_is_judged() -> None:
 
 
 def test_a_speed_error_moves_reading_and_limit_together_on_a_sloped_limit() -> None:
-    points = [ForeignPoint(1700.0, 52.0, 0.3, u_shaft_rpm=20.0)]
+    points = [MeasuredPoint(1700.0, 52.0, 0.3, u_shaft_rpm=20.0)]
     accept = within(at="measured speeds")
     along = judge_elsewhere(points, rated=rated_curve(), accept=accept, slope=lambda _: 0.03)
     # The limit rises by 0.9 · 0.03 A per rpm there.
@@ -376,21 +377,21 @@ def test_without_uncertainty_the_decision_is_simple_without_a_chance_and_says_so
 
 
 def test_one_row_without_uncertainty_makes_the_whole_decision_simple() -> None:
-    points = [*rows(*GOOD[:3]), ForeignPoint(6000.0, 81.1)]
+    points = [*rows(*GOOD[:3]), MeasuredPoint(6000.0, 81.1)]
     verdict = judge_elsewhere(points, rated=rated_curve(), accept=within())
     assert (verdict.outcome, verdict.decision) == ("pass", "simple")
     assert any("No uncertainty is known at 6000 rpm" in caution for caution in verdict.cautions)
 
 
 def test_of_two_rows_at_a_speed_both_need_an_uncertainty() -> None:
-    points = [ForeignPoint(6000.0, 84.0, 0.1), ForeignPoint(6000.0, 84.2)]
+    points = [MeasuredPoint(6000.0, 84.0, 0.1), MeasuredPoint(6000.0, 84.2)]
     verdict = judge_elsewhere(points, rated=ONE, accept=within())
     assert verdict.decision == "simple"
     assert verdict.points[0].p_conform is None
 
 
 def test_rows_from_elsewhere_at_one_speed_are_not_more_certain_than_each() -> None:
-    points = [ForeignPoint(6000.0, 84.0, 0.4), ForeignPoint(6000.0, 84.2, 0.6)]
+    points = [MeasuredPoint(6000.0, 84.0, 0.4), MeasuredPoint(6000.0, 84.2, 0.6)]
     row = judge_elsewhere(points, rated=ONE, accept=within()).points[0]
     assert row.amps == pytest.approx(84.1)
     assert row.u_amps == pytest.approx(math.hypot(0.5, 0.1))
@@ -424,14 +425,14 @@ def test_a_rule_that_asks_for_nothing_at_a_speed_says_so() -> None:
 def test_a_figure_that_is_no_number_is_refused_by_name(name: str, value: float) -> None:
     figures = {"shaft_rpm": 1500.0, "amps": 45.0, name: value}
     with pytest.raises(BadPoint, match=f"Point 1: {name} = "):
-        judge_elsewhere([ForeignPoint(**figures)], rated=rated_curve(), accept=within())
+        judge_elsewhere([MeasuredPoint(**figures)], rated=rated_curve(), accept=within())
 
 
 @pytest.mark.parametrize("name", ["shaft_rpm", "u_amps", "u_shaft_rpm", "u_volts"])
 def test_a_figure_below_nothing_is_refused_where_it_cannot_be(name: str) -> None:
     figures = {"shaft_rpm": 1500.0, "amps": 45.0, name: -1.0}
     with pytest.raises(BadPoint, match="is below 0"):
-        judge_elsewhere([ForeignPoint(**figures)], rated=rated_curve(), accept=within())
+        judge_elsewhere([MeasuredPoint(**figures)], rated=rated_curve(), accept=within())
 
 
 def test_a_commanded_unit_without_a_stated_command_gets_no_verdict() -> None:

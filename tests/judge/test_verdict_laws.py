@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from acquire.judge.elsewhere import ForeignPoint, judge_elsewhere
+from acquire.curve.measured_point import MeasuredPoint
+from acquire.judge.elsewhere import judge_elsewhere
 from tests.judge.benchwork import rated_curve, within
 
 WORSE = {"fail": 0, "undecided": 1, "pass": 2}
@@ -21,7 +22,9 @@ def test_more_current_never_makes_the_outcome_worse(
     speeds = (1500.0, 2000.0, 3000.0, 6000.0)
 
     def outcome(extra: float) -> str:
-        points = [ForeignPoint(rpm, a + extra, u_amps) for rpm, a in zip(speeds, amps, strict=True)]
+        points = [
+            MeasuredPoint(rpm, a + extra, u_amps) for rpm, a in zip(speeds, amps, strict=True)
+        ]
         return judge_elsewhere(points, rated=rated_curve(), accept=within()).outcome
 
     assert WORSE[outcome(more)] >= WORSE[outcome(0.0)]
@@ -33,7 +36,7 @@ def test_the_order_of_the_rows_is_of_no_account(
     amps: list[float], u_amps: float, order: list[int]
 ) -> None:
     speeds = (1500.0, 2000.0, 3000.0, 6000.0)
-    points = [ForeignPoint(rpm, a, u_amps) for rpm, a in zip(speeds, amps, strict=True)]
+    points = [MeasuredPoint(rpm, a, u_amps) for rpm, a in zip(speeds, amps, strict=True)]
     first = judge_elsewhere(points, rated=rated_curve(), accept=within())
     second = judge_elsewhere([points[k] for k in order], rated=rated_curve(), accept=within())
     assert first.reason == second.reason
@@ -44,7 +47,7 @@ def test_the_order_of_the_rows_is_of_no_account(
 @given(amps=currents, u_amps=st.floats(0.01, 5.0))
 def test_a_pass_means_every_chance_reaches_the_confidence(amps: list[float], u_amps: float) -> None:
     speeds = (1500.0, 2000.0, 3000.0, 6000.0)
-    points = [ForeignPoint(rpm, a, u_amps) for rpm, a in zip(speeds, amps, strict=True)]
+    points = [MeasuredPoint(rpm, a, u_amps) for rpm, a in zip(speeds, amps, strict=True)]
     verdict = judge_elsewhere(points, rated=rated_curve(), accept=within())
     chances = [result.p_conform or 0.0 for result in verdict.points]
     assert (verdict.outcome == "pass") is (min(chances) >= 0.95)
