@@ -88,7 +88,7 @@ def keep_verdict(folder: Path, judgement: Judgement, *, rated: AlternatorProfile
     Raises:
         RunFileError: If the run cannot take a note.
     """
-    from acquire.record.notes import add_note
+    from acquire.record.add_note import add_note
     from acquire.record.signing import workshop_key
 
     note = add_note(

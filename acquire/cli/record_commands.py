@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import getpass
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from acquire.cli import completing
 from acquire.cli.voice import Voice
 from acquire.errors import OrderError
+
+if TYPE_CHECKING:
+    from acquire.record.sealings import Sealing
 
 UNKNOWN_KEY = "neither this workshop's nor among the trusted keys of the settings"
 key_app = typer.Typer(
@@ -54,15 +58,34 @@ def verify(
             voice.result(f"{report.folder.name}: NOT as sealed.")
         for problem in report.problems:
             voice.result(f"  ! {problem}")
-        if report.signature == "valid":
-            known = "known" if report.known else UNKNOWN_KEY
-            voice.result(f"  signed with key {report.key[:16]}…, {known}")
-        elif report.signature == "none":
-            voice.result("  not signed: whoever can write the folder could seal it anew")
+        for line in _seal_lines(report.seals):
+            voice.result(f"  {line}")
         for name in report.aside:
             voice.result(f"  beside the seal, not judged: {name}")
     voice.document({"runs": [report.as_json() for report in reports]})
     return Exit.OK if all(report.sealed for report in reports) else Exit.FAIL
+
+
+def _seal_lines(seals: Sequence[Sealing]) -> Iterator[str]:
+    """Who sealed it; where it was sealed more than once, each time for itself."""
+    for one in seals:
+        told = _signed_words(one)
+        if one.signature == "none" and one is seals[-1]:
+            told += ": whoever can write the folder could seal it anew"
+        if len(seals) == 1:
+            yield told
+        else:
+            sealed = Path(one.note).stem if one.note else "the test"
+            yield f"{sealed}, sealed on {one.sealed_utc}: {told}"
+
+
+def _signed_words(one: Sealing) -> str:
+    if one.signature == "none":
+        return "not signed"
+    key = f"{one.key[:16]}…"
+    if one.signature == "invalid":
+        return f"its signature is NOT that of key {key}"
+    return f"signed with key {key}, {'known' if one.known else UNKNOWN_KEY}"
 
 
 def note(
@@ -83,7 +106,7 @@ def note(
     """
     from acquire.cli.exit_codes import Exit
     from acquire.cli.places import run_folder
-    from acquire.record.notes import add_note
+    from acquire.record.add_note import add_note
     from acquire.record.signing import workshop_key
 
     voice: Voice = context.obj

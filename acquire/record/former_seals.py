@@ -38,6 +38,17 @@ class SealHistory:
     """Fingerprint of the key that the record itself says it is sealed with, or `none`."""
     not_held: tuple[str, ...]
     """What was not as sealed when the run was resumed: one sentence each."""
+    notes: tuple[Note, ...] = ()
+    """Those that sealed the run anew."""
+
+    def note_of(self, seal: Seal) -> str | None:
+        """The file of the note that this seal was made with; None: a test ended with it."""
+        made = (one.file for one in self.notes if one.utc == seal.sealed_utc)
+        return next((file for file in made if file in seal.by_name()), None)
+
+
+NO_HISTORY = SealHistory((), NO_KEY, ())
+"""That of a record whose journal or notes cannot be read any more."""
 
 
 def seal_history(folder: Path, journal: JournalRead) -> SealHistory:
@@ -46,7 +57,7 @@ def seal_history(folder: Path, journal: JournalRead) -> SealHistory:
     Raises:
         RunFileError: If a note, or a seal kept in one, cannot be read.
     """
-    former, not_held, key = [], [], NO_KEY
+    former, not_held, sealing_notes, key = [], [], [], NO_KEY
     for entry in journal.entries:
         if entry.kind in (BEGAN, RESUMED):
             key = str(entry.data.get("seal_key", NO_KEY))
@@ -60,8 +71,9 @@ def seal_history(folder: Path, journal: JournalRead) -> SealHistory:
         if note.former_seal is not None:
             one = _former_of(folder, note, journal)
             former.append(one)
+            sealing_notes.append(note)
             key = key if one.resumed_since else note.seal_key or NO_KEY
-    return SealHistory(tuple(former), key, tuple(not_held))
+    return SealHistory(tuple(former), key, tuple(not_held), tuple(sealing_notes))
 
 
 def _not_held_words(entry: JournalEntry) -> str:

@@ -40,7 +40,7 @@ from acquire.record.journal import (
     first_prev,
 )
 from acquire.record.run_header import RUN_FILE, RunHeader, RunState
-from acquire.record.run_name import label_of, new_folder, utc_text
+from acquire.record.run_name import new_folder, utc_text
 from acquire.record.run_time import RunTime
 from acquire.record.samples import HEADING as SAMPLES_HEADING
 from acquire.record.samples import SAMPLES_FILE, SampleRows
@@ -125,7 +125,7 @@ class RunFolder:
             RunFileError: If the folder cannot be made or written.
         """
         began = clock.utc()
-        folder = new_folder(shelf, began, label_of(header), files)
+        folder = new_folder(shelf, began, header.label, files)
         header = header.changed(
             run_id=folder.name, began_utc=utc_text(began), ended_utc=None, state="running"
         )

@@ -135,6 +135,11 @@ class RunHeader(_Part):
         """What to call the run: its serial, else its unit, else its folder."""
         return self.serial or self.unit or self.run_id
 
+    @property
+    def label(self) -> str | None:
+        """What the folder is called after: job, else unit, else serial."""
+        return self.job.number or self.unit or self.serial
+
 
 def header_from(path: Path, table: object) -> RunHeader:
     """Check what run.json held.

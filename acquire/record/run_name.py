@@ -8,13 +8,9 @@ import string
 import unicodedata
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from acquire.errors import RunFileError
 from acquire.record.files import Files, translated
-
-if TYPE_CHECKING:
-    from acquire.record.run_header import RunHeader
 
 NAME_TRIES = 5
 LONGEST_LABEL = 40
@@ -57,11 +53,6 @@ def utc_of(text: str) -> datetime:
         ValueError: If it is no date and time.
     """
     return datetime.fromisoformat(text).astimezone(UTC)
-
-
-def label_of(header: RunHeader) -> str | None:
-    """What the folder is called after: job or unit."""
-    return header.job.number or header.unit or header.serial
 
 
 def new_folder(shelf: Path, began: datetime, label: str | None, files: Files) -> Path:

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Literal
 
 from acquire.errors import RunFileError
-from acquire.record.former_seals import FormerSeal, seal_history
-from acquire.record.journal import JOURNAL_FILE, JournalRead, read_journal
+from acquire.record.former_seals import NO_HISTORY, FormerSeal, SealHistory, seal_history
+from acquire.record.journal import JOURNAL_FILE, read_journal
 from acquire.record.json_text import many_lines, parse, read_bounded
 from acquire.record.run_header import RUN_FILE, RunHeader, read_header
 from acquire.record.seal import (
@@ -24,6 +24,7 @@ from acquire.record.seal import (
     lies_outside,
     seal_from,
 )
+from acquire.record.sealings import Sealing, SignatureState, sealing_of, sealings_of, tests_own
 
 LARGEST_SEAL = 4_000_000
 GROWING = ("samples.csv", JOURNAL_FILE)
@@ -54,12 +55,16 @@ class VerifyReport:
     problems: tuple[SealProblem, ...]
     aside: tuple[str, ...]
     """Files that lie outside the seal (reports), named but not judged."""
-    signature: Literal["valid", "invalid", "none"]
+    signature: SignatureState
+    """That of the test's own seal; `invalid` where any seal's is."""
     key: str
-    """Fingerprint of the key that signed; empty without a signature."""
+    """Fingerprint of the key that signed the test's own seal; empty without a signature."""
     known: bool
-    """The key is one of those trusted."""
+    """The key of the test's own seal is one of those trusted."""
     sealed_utc: str | None = None
+    """When it was last sealed, be it with a note."""
+    seals: tuple[Sealing, ...] = ()
+    """Every seal it has or had, oldest first: the test's own, and one for each note."""
 
     @property
     def changed(self) -> tuple[str, ...]:
@@ -79,6 +84,7 @@ class VerifyReport:
             "key": self.key or None,
             "known": self.known,
             "sealed_utc": self.sealed_utc,
+            "seals": [one.as_json() for one in self.seals],
         }
 
 
@@ -96,13 +102,17 @@ def verify(folder: Path, trusted: Collection[str] = ()) -> VerifyReport:
     problems: list[SealProblem] = []
     header = _header(folder, problems)
     seal = _seal(folder, header, problems)
+    seals: tuple[Sealing, ...] = ()
+    own = None
     if seal is not None:
-        problems.extend(_against_seal(folder, seal, header))
-    signature = seal.signature_state() if seal else "none"
-    if signature == "invalid":
+        problems.extend(_bytes_against_seal(folder, seal))
+        history = _history(folder, seal, header, problems)
+        seals = sealings_of(seal, history, trusted)
+        own = sealing_of(tests_own(seal, history), history, trusted)
+    if seal is not None and seal.signature_state() == "invalid":
         words = "the signature is not that of its key over this seal."
         problems.append(SealProblem(SEAL_FILE, "changed", words))
-    key = seal.key if seal and seal.signature else ""
+    signature = _signature(own, seals)
     return VerifyReport(
         folder=folder,
         sealed=seal is not None and not problems,
@@ -110,10 +120,17 @@ def verify(folder: Path, trusted: Collection[str] = ()) -> VerifyReport:
         problems=tuple(problems),
         aside=tuple(_aside(folder)),
         signature=signature,
-        key=key,
-        known=signature == "valid" and key in trusted,
+        key=own.key if own else "",
+        known=own is not None and own.known and signature == "valid",
         sealed_utc=seal.sealed_utc if seal else None,
+        seals=seals,
     )
+
+
+def _signature(own: Sealing | None, seals: tuple[Sealing, ...]) -> SignatureState:
+    if own is None:
+        return "none"
+    return "invalid" if any(one.signature == "invalid" for one in seals) else own.signature
 
 
 def _header(folder: Path, problems: list[SealProblem]) -> RunHeader | None:
@@ -148,22 +165,31 @@ def _seal(folder: Path, header: RunHeader | None, problems: list[SealProblem]) -
     return seal
 
 
-def _against_seal(folder: Path, seal: Seal, header: RunHeader | None) -> Iterator[SealProblem]:
-    yield from _bytes_against_seal(folder, seal)
+def _history(
+    folder: Path, seal: Seal, header: RunHeader | None, problems: list[SealProblem]
+) -> SealHistory:
+    """How the record came to this seal, and what of that does not agree."""
     if header is None:
-        return
+        return NO_HISTORY
     if (seal.run_id, seal.state) != (header.run_id, header.state):
-        yield SealProblem(SEAL_FILE, "changed", "the seal is that of another run.")
+        problems.append(SealProblem(SEAL_FILE, "changed", "the seal is that of another run."))
     try:
         journal = read_journal(folder / JOURNAL_FILE, header.run_id)
     except RunFileError as error:
-        yield SealProblem(JOURNAL_FILE, "chain", f"its chain cannot be followed: {error}")
-        return
+        words = f"its chain cannot be followed: {error}"
+        problems.append(SealProblem(JOURNAL_FILE, "chain", words))
+        return NO_HISTORY
     if journal.tail is not None:
         line = len(journal.entries) + 1
         words = f"the chain of entries is broken at line {line}."
-        yield SealProblem(JOURNAL_FILE, "chain", words)
-    yield from _against_former(folder, seal, journal)
+        problems.append(SealProblem(JOURNAL_FILE, "chain", words))
+    try:
+        history = seal_history(folder, journal)
+    except RunFileError as error:
+        problems.append(SealProblem(ATTACHMENTS, "changed", f"{error}"))
+        return NO_HISTORY
+    problems.extend(_against_former(folder, seal, history))
+    return history
 
 
 def _bytes_against_seal(folder: Path, seal: Seal) -> Iterator[SealProblem]:
@@ -210,13 +236,8 @@ def _added_words(name: str, path: Path) -> str:
     return "added and not sealed."
 
 
-def _against_former(folder: Path, seal: Seal, journal: JournalRead) -> Iterator[SealProblem]:
+def _against_former(folder: Path, seal: Seal, history: SealHistory) -> Iterator[SealProblem]:
     """Resuming and adding notes seal anew: what was sealed before must still be there."""
-    try:
-        history = seal_history(folder, journal)
-    except RunFileError as error:
-        yield SealProblem(ATTACHMENTS, "changed", f"{error}")
-        return
     if history.key != seal.key:
         words = f"sealed with key {seal.key[:16]}; the record itself says {history.key[:16]}."
         yield SealProblem(SEAL_FILE, "key", words)

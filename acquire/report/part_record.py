@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import PurePosixPath
+
 from acquire.cautions import SOURCES
 from acquire.errors import RunFileError
 from acquire.record.json_text import read_bounded
 from acquire.record.notes import Attached, Note
 from acquire.record.seal import ATTACHMENTS, Seal
+from acquire.record.sealings import Sealing
 from acquire.record.verify import SealProblem
 from acquire.report.blocks import (
     Beside,
@@ -131,7 +134,7 @@ def seal_section(material: Material, language: Language) -> Section:
     rows += [
         Fact(language.say("seal.sealed"), (language.moment(seal.sealed_utc),)),
         Fact(language.say("seal.whole"), (Words(seal.whole, mark="mono"),)),
-        Fact(language.say("seal.signature"), (_signature(material, language),)),
+        Fact(language.say("seal.signature"), _signatures(material, language)),
     ]
     blocks: tuple[Block, ...] = (
         Beside((Facts(tuple(rows)),), (qr_picture(seal, language),), left_share=0.74),
@@ -164,15 +167,33 @@ def _problem(problem: SealProblem, language: Language) -> Words:
     return Words(f"{problem.file}: {words.text}", lang=words.lang)
 
 
-def _signature(material: Material, language: Language) -> Words:
-    checked = material.checked
-    if checked.signature == "none":
+def _signatures(material: Material, language: Language) -> tuple[Words, ...]:
+    """Who signed; where notes sealed the run anew and any seal is signed, each for itself."""
+    seals = material.checked.seals
+    if all(one.signature == "none" for one in seals):
+        return (language.say("seal.unsigned"),)
+    if len(seals) == 1:
+        return (_signature(seals[0], language),)
+    return tuple(_signature_of_several(one, language) for one in seals)
+
+
+def _signature_of_several(one: Sealing, language: Language) -> Words:
+    signed = _signature(one, language)
+    when = language.moment(one.sealed_utc).text
+    said = {"when": when, "signature": signed.text}
+    if one.note is None:
+        return language.say("seal.of_test", mark=signed.mark, **said)
+    return language.say("seal.of_note", mark=signed.mark, note=PurePosixPath(one.note).stem, **said)
+
+
+def _signature(one: Sealing, language: Language) -> Words:
+    if one.signature == "none":
         return language.say("seal.unsigned")
-    if checked.signature == "invalid":
+    if one.signature == "invalid":
         return language.say("seal.signature_invalid", mark="bad")
     mark: Mark = "mono"
-    key = "seal.signed_known" if checked.known else "seal.signed"
-    return language.say(key, mark=mark, fingerprint=checked.key)
+    key = "seal.signed_known" if one.known else "seal.signed"
+    return language.say(key, mark=mark, fingerprint=one.key)
 
 
 def _files(seal: Seal, language: Language) -> Table:

@@ -103,7 +103,7 @@ class ResultPage(Page):
         who = self.bench_app.choices.operator or getpass.getuser()
 
         def add() -> str:
-            from acquire.record.notes import add_note
+            from acquire.record.add_note import add_note
             from acquire.record.signing import workshop_key
 
             note = add_note(folder, text, who=who, why="", key=workshop_key())

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 from string import Formatter
 
+from acquire.record.add_note import add_note
 from acquire.record.curve_table import HEADING, curve_bytes, curve_from
 from acquire.record.journal import JournalChain, JournalEntry, first_prev, journal_from
 from acquire.record.json_text import many_lines, parse
@@ -20,7 +21,7 @@ from acquire.record.keys import (
     trusted_fingerprints,
 )
 from acquire.record.migrate import up_to_date
-from acquire.record.notes import add_note, read_notes
+from acquire.record.notes import read_notes
 from acquire.record.run_header import header_from_bytes
 from acquire.record.run_name import utc_of
 from acquire.record.samples import HEADING as SAMPLES_HEADING

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from pathlib import Path
 
 import pytest
 
 from acquire.errors import RunFileError
+from acquire.record.add_note import add_note
+from acquire.record.json_text import many_lines
 from acquire.record.keys import SigningKey, new_key
-from acquire.record.notes import Note, add_note, read_notes
+from acquire.record.notes import Note, read_notes
 from acquire.record.reopen import reopen
 from acquire.record.run_header import RUN_FILE
 from acquire.record.seal import SEAL_FILE
@@ -125,7 +128,63 @@ def test_another_workshop_may_add_a_note_under_its_own_key(tmp_path: Path) -> No
     folder = finished_run(tmp_path / "shelf", key=first)
     noted(folder, key=second)
     report = verify(folder, trusted={first.fingerprint})
-    assert (report.sealed, report.known, report.key) == (True, False, second.fingerprint)
+    assert (report.sealed, report.known, report.key) == (True, True, first.fingerprint)
+    told = [(one.what, one.signed, one.key, one.known) for one in report.seals]
+    assert told == [
+        ("test", True, first.fingerprint, True),
+        ("note", True, second.fingerprint, False),
+    ]
+
+
+def test_a_signed_note_does_not_sign_a_test_that_was_not_signed(tmp_path: Path) -> None:
+    key = new_key(tmp_path / "workshop.pem")
+    folder = finished_run(tmp_path / "shelf")
+    note = noted(folder, key=key)
+    report = verify(folder, trusted={key.fingerprint})
+    assert (report.sealed, report.signature, report.key, report.known) == (True, "none", "", False)
+    test, of_note = (one.as_json() for one in report.seals)
+    assert test["what"] == "test"
+    assert (test["note"], test["signed"], test["key"], test["known"]) == (None, False, None, False)
+    assert (of_note["what"], of_note["note"]) == ("note", note.file)
+    assert (of_note["signed"], of_note["key"]) == (True, key.fingerprint)
+    assert of_note["known"] is True
+    assert of_note["sealed_utc"] == note.utc == report.sealed_utc
+    assert report.as_json()["seals"] == [test, of_note]
+
+
+def test_the_seals_of_a_run_gone_on_with_between_notes_are_told_in_their_order(
+    tmp_path: Path,
+) -> None:
+    """The test's own seal is that of its end, not the one of before it was resumed."""
+    first, second = new_key(tmp_path / "first.pem"), new_key(tmp_path / "second.pem")
+    folder = finished_run(tmp_path / "shelf", state="stopped", steps=1, key=first)
+    noted(folder, "stopped: belt off", key=first)
+    clock = HandClock()
+    clock.advance(3600.0 * 24 * 365 * 10)
+    again = reopen(folder, clock, key=second, files=QUICK, sync_every_s=None)
+    measure_step(again, clock, 2)
+    finish(again)
+    report = verify(folder, trusted={first.fingerprint})
+    assert report.problems == ()
+    told = [(one.what, one.key) for one in report.seals]
+    assert told == [
+        ("test", first.fingerprint),
+        ("note", first.fingerprint),
+        ("test", second.fingerprint),
+    ]
+    assert (report.key, report.known) == (second.fingerprint, False)
+
+
+def test_a_forged_circle_of_former_seals_ends(tmp_path: Path) -> None:
+    folder = finished_run(tmp_path)
+    noted(folder)
+    path = folder / "attachments" / "note-0001.json"
+    table = json.loads(path.read_bytes())
+    table["former_seal"] = json.loads((folder / SEAL_FILE).read_bytes())
+    path.write_bytes(many_lines(table))
+    report = verify(folder)
+    assert not report.sealed
+    assert [one.what for one in report.seals] == ["note", "note"]
 
 
 @pytest.mark.parametrize("source", ["gone.jpg", "."])

@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import RunFileError
+from acquire.record.add_note import add_note
 from acquire.record.files import DISK, Files, Handle
 from acquire.record.growing_file import GrowingFile
-from acquire.record.notes import add_note
 from acquire.record.read_run import read_run
 from acquire.record.reopen import reopen
 from acquire.record.run_header import RUN_FILE

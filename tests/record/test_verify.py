@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import RunFileError
+from acquire.record.add_note import add_note
 from acquire.record.journal import JOURNAL_FILE, JournalChain, JournalEntry, first_prev
 from acquire.record.json_text import many_lines
 from acquire.record.keys import SigningKey, new_key
-from acquire.record.notes import add_note
 from acquire.record.reopen import reopen
 from acquire.record.run_header import read_header
 from acquire.record.seal import SEAL_FILE, seal_bytes

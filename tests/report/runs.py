@@ -22,8 +22,8 @@ from acquire.judge.steady_point import (
 )
 from acquire.judging import judge_run
 from acquire.points import measured_of
+from acquire.record.add_note import add_note
 from acquire.record.keys import SigningKey
-from acquire.record.notes import add_note
 from acquire.record.run_folder import RunFolder
 from acquire.record.run_header import InstrumentFacts, Job, RunHeader, Snapshot
 from acquire.snapshots import snapshots_of

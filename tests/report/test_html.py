@@ -104,7 +104,7 @@ def test_words_in_the_style_sheet_cannot_end_it(tmp_path: Path) -> None:
 
 
 def test_a_note_and_a_picture_that_is_none_do_no_harm(tmp_path: Path) -> None:
-    from acquire.record.notes import add_note
+    from acquire.record.add_note import add_note
     from tests.record.runs import QUICK
 
     run = make_run(tmp_path / "shelf")

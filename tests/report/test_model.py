@@ -8,11 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from acquire.record.add_note import add_note
 from acquire.record.keys import new_key
 from acquire.report.material import Material, material_of
 from acquire.report.papers import report_paper, sheet_paper, tag_paper
 from profiles.errors import ProfileError
-from tests.record.runs import finished_run, measure_step, new_run
+from tests.record.runs import QUICK, finished_run, measure_step, new_run
 from tests.report.runs import EIGHT, GOOD, WEAK, Order, add_photo, make_run, settings
 from tests.report.shown import shown
 
@@ -151,6 +152,27 @@ def test_a_speed_that_was_not_measured_is_not_left_out(tmp_path: Path) -> None:
     text = _text(make_run(tmp_path, Order(amps=amps)))
     assert "2000 rpm | (not recorded) | 54.0 | not measured !" in text
     assert "Every rated speed measured | all | not 2000 rpm | not met !" in text
+
+
+@pytest.mark.parametrize(
+    ("name", "test", "note"),
+    [
+        ("en", "The test, sealed on", "note-0001, sealed on"),
+        ("de", "Die Prüfung, versiegelt am", "note-0001, versiegelt am"),
+    ],
+)
+def test_a_signed_note_on_an_unsigned_test_is_told_as_that(
+    tmp_path: Path, name: str, test: str, note: str
+) -> None:
+    key = new_key(tmp_path / "workshop.pem")
+    run = make_run(tmp_path / "shelf")
+    add_note(run, "belt changed", who="T. Example", key=key, files=QUICK)
+    material = material_of(run, settings(language=name), trusted={key.fingerprint})
+    lines = shown(report_paper(material)).splitlines()
+    (told,) = (line for line in lines if test in line)
+    assert note not in told.partition(test)[0]
+    assert key.fingerprint in told.partition(note)[2]
+    assert key.fingerprint not in told.partition(note)[0]
 
 
 def test_a_signed_record_names_its_key(tmp_path: Path) -> None:

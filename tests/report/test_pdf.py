@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.record.notes import add_note
+from acquire.record.add_note import add_note
 from acquire.record.run_header import Job
 from acquire.record.seal import SEAL_FILE
 from acquire.record.verify import verify
