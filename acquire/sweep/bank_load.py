@@ -9,7 +9,7 @@ from functools import lru_cache
 from acquire.plain_sum import plain_sum
 from acquire.settle.hold import Hold
 from acquire.settle.looks import ChannelLook, HoldLook
-from acquire.sweep.commands import Act, Command, Remark, SetBank, SetShaftRpm, SkipStep, TakeNow
+from acquire.sweep.commands import Act, Command, Remark, SetBank, SkipStep, TakeNow
 from acquire.sweep.holding import hold_plan, step_taken
 from acquire.sweep.intake import AMPS, SHAFT, VOLTS, Value
 from acquire.sweep.learned import Learned
@@ -103,16 +103,11 @@ class BankLoaded(PlainPhase):
 
     def _correct(self, now_s: float, correction_rpm: float) -> list[Command]:
         """The speed is trimmed; what was being looked at begins anew."""
-        wanted = self._ramp.trim_to(self._ramp.set_rpm + correction_rpm)
         again = self._hold_here(now_s) if self._hold is not None else []
         if self._hold is None:
             self._set_s, self._seen = now_s, []
             self.due_s = now_s + LOOK_AFTER_S + LOOK_FOR_S
-        return [
-            SetShaftRpm(wanted),
-            Remark("trimmed", {"by_rpm": correction_rpm}),
-            *again,
-        ]
+        return [*self._ramp.trim_by(correction_rpm), *again]
 
     # ---- seeking ---------------------------------------------------------------------------
 
@@ -121,9 +116,9 @@ class BankLoaded(PlainPhase):
         return plain_sum(a for a, on in zip(self._plan.bank_amps, closed, strict=True) if on)
 
     def _first_guess(self) -> int:
-        rated = self._plan.rated_points
-        near = min(rated, key=lambda p: abs(p[0] - self.step.set_rpm), default=None)
-        wanted = near[1] if near else self._amps_of(len(self._settings) - 1) / 2
+        rated_amps = self._plan.rated_amps_near(self.step.set_rpm)
+        half = self._amps_of(len(self._settings) - 1) / 2
+        wanted = half if rated_amps is None else rated_amps
         return min(range(len(self._settings)), key=lambda n: abs(self._amps_of(n) - wanted))
 
     def _set(self, setting: int, now_s: float) -> list[Command]:

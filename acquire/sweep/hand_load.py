@@ -14,7 +14,6 @@ from acquire.sweep.commands import (
     HandsOn,
     LoadNoticed,
     Remark,
-    SetShaftRpm,
     SkipStep,
     TakeNow,
 )
@@ -188,9 +187,7 @@ class HandLoaded(PlainPhase):
         return math.inf if most is None else max(most - OPEN_BEFORE_S, 1.0)
 
     def _expected_amps(self) -> float:
-        rated = self._plan.rated_points
-        near = min(rated, key=lambda p: abs(p[0] - self.step.set_rpm), default=None)
-        return near[1] if near else 0.0
+        return self._plan.rated_amps_near(self.step.set_rpm) or 0.0
 
     # ---- setting and holding ---------------------------------------------------------------
 
@@ -277,5 +274,4 @@ class HandLoaded(PlainPhase):
     def _correct(self, correction_rpm: float | None) -> list[Command]:
         if correction_rpm is None:
             return []
-        wanted = self._ramp.trim_to(self._ramp.set_rpm + correction_rpm)
-        return [SetShaftRpm(wanted), Remark("trimmed", {"by_rpm": correction_rpm})]
+        return self._ramp.trim_by(correction_rpm)

@@ -12,8 +12,6 @@ from acquire.sweep.commands import (
     Command,
     HandsOn,
     HoldLonger,
-    Remark,
-    SetShaftRpm,
     SkipStep,
     StepTaken,
     TakeNow,
@@ -192,9 +190,8 @@ class Holding(PlainPhase):
         return [] if self._plan.driven else self._watch_hand(value)
 
     def _correct(self, now_s: float, correction_rpm: float) -> list[Command]:
-        wanted = self._ramp.trim_to(self._ramp.set_rpm + correction_rpm)
         self._restart(now_s)
-        return [SetShaftRpm(wanted), Remark("trimmed", {"by_rpm": correction_rpm})]
+        return self._ramp.trim_by(correction_rpm)
 
     def _watch_hand(self, value: Value) -> list[Command]:
         wanted, band = self.step.set_rpm, 2 * self._plan.speed_within_percent

@@ -89,6 +89,11 @@ class SweepPlan:
         """True when the set speed can be corrected by what the tachometer reads."""
         return self.driven and self.speed_source in ("shaft_rpm", "w_hz")
 
+    def rated_amps_near(self, shaft_rpm: float) -> float | None:
+        """Rated current at the rated speed nearest to this one [A]; None without a rated curve."""
+        near = min(self.rated_points, key=lambda point: abs(point[0] - shaft_rpm), default=None)
+        return None if near is None else near[1]
+
 
 def plan_sweep(
     *,

@@ -5,14 +5,23 @@ from __future__ import annotations
 import math
 
 from acquire.plain_sum import plain_sum
+from acquire.sweep.commands import Command, Remark, SetShaftRpm
 
 RAMP_EVERY_S = 0.25
+"""Between two set speeds [s]: steps too small to jerk a belt, few enough for a slow port."""
 TRIM_WITHIN_RPM = 5.0
+"""The set speed counts as held within this (ISO 8854:2012, 3.4) [rpm]."""
 TRIMS_AT_MOST = 2
+"""The first takes out slip and droop; the second what the first missed. More would be hunting."""
 TRIM_WINDOW_S = 1.0
+"""Readings of this long make the mean that is trimmed by [s]: ten of a usual tachometer."""
 TRIM_AFTER_S = 1.5
+"""No trim sooner after a move [s]: a drive answers within a second (common practice, no source)."""
 TRIM_AT_LAST_S = 6.0
+"""A speed that has not come to rest by then is trimmed as it is [s]: it may never rest."""
 LARGEST_CORRECTION = 0.08
+"""Of the wanted speed: a belt slips a few percent (common practice, no source); what is farther off
+is a wrong pulley or a wrong tachometer, and not to be chased."""
 
 
 class Ramp:
@@ -28,10 +37,10 @@ class Ramp:
         """Aim at `target_rpm`; `move` takes it there."""
         self._target_rpm = target_rpm
 
-    def trim_to(self, set_rpm: float) -> float:
-        """Move the set speed there at once: a small correction, not a ramp."""
-        self.set_rpm = self._target_rpm = set_rpm
-        return set_rpm
+    def trim_by(self, correction_rpm: float) -> list[Command]:
+        """Move the set speed by this much [rpm] at once: a small correction, not a ramp."""
+        self.set_rpm = self._target_rpm = self.set_rpm + correction_rpm
+        return [SetShaftRpm(self.set_rpm), Remark("trimmed", {"by_rpm": correction_rpm})]
 
     @property
     def there(self) -> bool:
