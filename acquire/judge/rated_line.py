@@ -21,7 +21,7 @@ def rated_at(points: Sequence[Point], shaft_rpm: float) -> float | None:
     return points[-1][1]
 
 
-def slope_at(points: Sequence[Point], shaft_rpm: float) -> float:
+def rated_slope_at(points: Sequence[Point], shaft_rpm: float) -> float:
     """Slope of that line [A per rpm]; 0 where there is none."""
     for (low, first), (high, second) in pairwise(points):
         if low <= shaft_rpm <= high:

@@ -9,7 +9,7 @@ from typing import Literal
 from acquire.judge.acceptance import limit_at
 from acquire.judge.budget import Budget, Part
 from acquire.judge.figure import Figure, by_speed, figure_at, merged
-from acquire.judge.rated_line import Point, rated_at, slope_at
+from acquire.judge.rated_line import Point, rated_at, rated_slope_at
 from acquire.judge.speed_result import Why
 from acquire.judge.steady_point import SteadyPoint, within_reach
 from acquire.plain_sum import plain_sum
@@ -136,7 +136,7 @@ def _against_line(
     if figure.budget is None:
         return figure
     rise = limit_at(rated_amps + 1.0, accept) - limit_at(rated_amps, accept)
-    limit_slope = slope_at(table, figure.shaft_rpm) * rise
+    limit_slope = rated_slope_at(table, figure.shaft_rpm) * rise
     parts = tuple(_against(part, limit_slope) for part in figure.budget.parts)
     return replace(figure, budget=Budget(parts, figure.budget.missing))
 

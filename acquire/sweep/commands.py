@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from acquire.judge.slopes import Slope
 from acquire.settle.looks import HoldLook
+
+Direction = Literal["up", "down"]
+"""Which way the speeds go when a step is reached."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +109,7 @@ class StepTaken:
     look: HoldLook | None
     slope: Slope | None
     """Amps over speed known when the point was taken: of the rated curve or the steps before."""
-    direction: str = "up"
+    direction: Direction = "up"
     told_rpm: float | None = None
     """Shaft speed the drive was told, without slip [rpm]; None without a drive."""
 
@@ -123,6 +127,8 @@ class Remark:
 
     kind: str
     data: dict[str, object]
+    words: str = ""
+    """A sentence for the operator, where it concerns him."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,11 +25,12 @@ from acquire.sweep.throttle import throttle_words, within
 from acquire.sweep.typed import TypedStep
 
 LEFT_FOR_S = 1.0
+"""Outside twice the band for so long [s] a throttle set by hand has left the speed."""
 
 
 def hold_plan(plan: SweepPlan, *, shaft_rpm: float, began_s: float, learned: Learned) -> HoldPlan:
     """What the settling test needs to know for one speed."""
-    slope = learned.slope_at(shaft_rpm, plan.rated_points)
+    slope = learned.slope_near(shaft_rpm, plan.rated_points)
     return HoldPlan(
         began_s=began_s,
         set_rpm=shaft_rpm,
@@ -56,7 +57,7 @@ def step_taken(
     """The end of a step; what it teaches goes into `learned`. Without figures `look` is None."""
     if look is not None and not {"shaft_rpm", "amps"} <= look.channels.keys():
         look = None
-    slope = learned.slope_at(step.set_rpm, plan.rated_points)
+    slope = learned.slope_near(step.set_rpm, plan.rated_points)
     if look is not None:
         learned.see_point(set_rpm=set_rpm, look=look)
     return StepTaken(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 WITHIN_S = 1.2
+"""A hand closes a pile in about a second [s]; what takes longer is warming or a battery filling."""
 BACK = 0.5
 """A load that is opened gives back at once this share, at least, of what it had changed."""
 

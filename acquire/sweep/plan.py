@@ -8,6 +8,7 @@ from typing import Literal
 
 from acquire.settle.tolerance import ChannelPlan
 from acquire.sweep.channel_plans import channel_plans, typed_channels
+from acquire.sweep.commands import Direction
 from profiles.alternator import RatedCurve
 from profiles.drive import LoadBank, LoadHand, LoadHolds
 from profiles.errors import BenchError
@@ -18,7 +19,9 @@ LoadKind = Literal["holds", "bank", "hand", "none"]
 SpeedSource = Literal["shaft_rpm", "w_hz", "engine_rpm", "drive_rpm"]
 
 BY_HAND_VOLTS_WITHIN = 0.3
+"""How near a hand or a bank brings the voltage, where the method says nothing of it [V]."""
 DEFAULT_RAMP_RPM_PER_S = 400.0
+"""Where no drive states its own; without a drive nothing is ramped and it is never used."""
 
 
 class PlanError(BenchError):
@@ -32,7 +35,7 @@ class Step:
     number: int
     """1 for the first."""
     set_rpm: float
-    direction: Literal["up", "down"] = "up"
+    direction: Direction = "up"
 
 
 @dataclass(frozen=True, slots=True)

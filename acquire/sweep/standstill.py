@@ -19,10 +19,15 @@ from acquire.sweep.phases import PlainPhase
 from acquire.sweep.plan import SweepPlan
 
 ZERO_FOR_S = 2.0
+"""The zero is read for at least so long [s]: whole periods of any mains hum,"""
 ZERO_READINGS = 8
+"""and from at least so many readings, so that their scatter says how well it is known."""
 ZERO_GIVE_UP_S = 10.0
+"""A sensor that has not given them by then [s] is slow or silent: the sweep goes on without."""
 STANDSTILL_RPM = 60.0
+"""Below this the shaft counts as standing: a tachometer may show a few rpm of noise."""
 LOADING_S = 0.5
+"""Load and field get so long to switch before the drive is told to run [s]."""
 REST_AT_MOST, REST_AT_LEAST = 1.25, 0.65
 """A battery at rest stands at some 0.94 of the test voltage (12.7 V against 13.5 V; common
 practice, no source). Beyond these shares of it the battery is that of another system."""

@@ -10,6 +10,7 @@ from acquire.sweep.phases import PlainPhase
 from acquire.sweep.plan import Step, SweepPlan
 
 HELD_S = 1.5
+"""Inside the band for so long [s] the speed counts as held, and not only passed through."""
 SILENT_S = 5.0
 """After so long without a reading of the speed nobody can find it: that is said."""
 NO_SPEED = "NO SPEED READING"

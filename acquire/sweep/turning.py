@@ -10,7 +10,10 @@ from acquire.sweep.phases import PlainPhase
 from acquire.sweep.ramp import Ramp
 
 ARRIVED_WITHIN = 0.02
+"""Share of the speed within which it counts as reached; what is left the hold trims away."""
 ARRIVE_GIVE_UP_S = 6.0
+"""After the ramp's end [s]: a drive that is not there by then (belt slipping, current limit) will
+hardly come; the step is held at the speed there is, and the journal says so."""
 
 
 class Turning(PlainPhase):

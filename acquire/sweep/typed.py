@@ -11,7 +11,9 @@ from acquire.settle.tolerance import ChannelPlan
 from acquire.sweep.commands import TypeReading
 
 APART_S = 3.0
+"""Between two rounds of readings [s]: a drift that matters shows in it, and hands can bear it."""
 ROUNDS_AT_MOST = 4
+"""What has not agreed by then will not: the last two count, as unsteady."""
 
 
 @dataclass(slots=True)

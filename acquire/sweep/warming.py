@@ -23,6 +23,7 @@ CASE_DRIFT_C = 1.0
 COME_UP_S, FIRST_FOR_S = 5.0, 3.0
 """The first current is read so long after the speed was reached, over so long [s]."""
 SMOOTH = 0.1
+"""Weight of each new reading in the smoothed current: about the last ten readings count."""
 
 
 def _warm_channels(plan: SweepPlan) -> dict[str, ChannelPlan]:

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from acquire.judge.rated_line import leniency_amps, rated_at, slope_at
+from acquire.judge.rated_line import leniency_amps, rated_at, rated_slope_at
 from tests.judge.benchwork import RATED_POINTS
 
 
@@ -16,8 +16,8 @@ def test_between_rated_points_the_line_is_straight_and_ends_with_them() -> None:
     assert rated_at(RATED_POINTS, 1499.0) is None
     assert rated_at(RATED_POINTS, 6001.0) is None
     assert rated_at([(6000.0, 90.0)], 6000.0) == 90.0
-    assert slope_at(RATED_POINTS, 1750.0) == 0.03
-    assert slope_at([(6000.0, 90.0)], 6000.0) == 0.0
+    assert rated_slope_at(RATED_POINTS, 1750.0) == 0.03
+    assert rated_slope_at([(6000.0, 90.0)], 6000.0) == 0.0
 
 
 def saturating(rpm: float) -> float:
