@@ -62,13 +62,8 @@ def _plain_other(value: object) -> object:
 
 
 def bytes_as_text(raw: bytes) -> str:
-    r"""Write bytes as ASCII, the unprintable as `\x1b`; `text_as_bytes` is the way back."""
+    r"""Write bytes as ASCII, the unprintable as `\x1b`; `unicode_escape` reads them back."""
     return raw.decode("latin-1").encode("unicode_escape").decode("ascii")
-
-
-def text_as_bytes(text: str) -> bytes:
-    """Read back what `bytes_as_text` wrote."""
-    return text.encode("ascii").decode("unicode_escape").encode("latin-1")
 
 
 def one_line(value: object) -> bytes:

@@ -155,11 +155,6 @@ def stop_offer() -> Row:
     return (Bit("[space]", "key", "stop"), Bit(" STOP", "bad", "stop"))
 
 
-def key_of(words: str) -> str:
-    """The letter that is set off in the words of an action."""
-    return words.partition("[")[2].partition("]")[0]
-
-
 def strip_of(offers: Iterable[Row], *, gap: int = 3) -> Row:
     """Offers in one row."""
     out: list[Bit] = []

@@ -16,9 +16,8 @@ from itertools import islice, pairwise
 from typing import Literal
 
 from acquire.plain_sum import plain_sum
-from acquire.settle.blocks import BLOCK_S, Block, BlockSeries
+from acquire.settle.blocks import BLOCK_S, Block
 from acquire.settle.display_step import scatter_floor, step_u
-from acquire.settle.spikes import SpikeGuard
 from acquire.settle.student import student_quantile
 from acquire.settle.tolerance import Tolerance
 
@@ -233,37 +232,3 @@ def _windows(blocks: Sequence[Block]) -> tuple[int, ...]:
 
 def _counted(look: Look, in_a_row: int, settled: bool) -> Look:
     return replace(look, in_a_row=in_a_row, settled=settled)
-
-
-class Equivalence:
-    """The whole test for one channel alone: readings in, a look each second out."""
-
-    def __init__(self, tolerance: Tolerance, *, began_s: float, thermal: bool = False) -> None:
-        self.tolerance = tolerance
-        self._guard = SpikeGuard(tolerance.resolution)
-        self._series = BlockSeries(began_s)
-        self._test = DriftTest(thermal=thermal)
-
-    @property
-    def rejected(self) -> int:
-        """Readings left out as spikes."""
-        return self._guard.rejected
-
-    def restart(self, t_s: float) -> None:
-        """Forget all: a speed command went out at `t_s`."""
-        self._guard.restart()
-        self._series.restart(t_s)
-        self._test.restart()
-
-    def push(self, t_s: float, value: float) -> Look | None:
-        """Take a reading; the newest look when this reading ended a second, else None."""
-        series = self._series
-        found: Look | None = None
-        while t_s >= series.end_s():
-            end_s = series.end_s()
-            series.close()
-            if series.closed % LOOK_BLOCKS == 0:
-                found = self._test.look(series.blocks, self.tolerance, end_s)
-        if self._guard.passes(value):
-            series.add(value)
-        return found

@@ -34,8 +34,6 @@ class HoldPlan:
     """The warming itself must have died out: tighter tolerance, twice as many looks."""
     slope_amps_per_rpm: float | None = None
     """Slope of the output curve near this speed, to take out a hunting speed [A/rpm]."""
-    amps_hint: float | None = None
-    """Current expected, where something is known of it [A]."""
     fast: bool = False
     """Predict in the fast form: for methods that must be quick and say so."""
     lore: Lore | None = None

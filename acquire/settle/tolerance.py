@@ -10,12 +10,6 @@ HORIZON_S = 10.0
 STEP_SHARE = 0.25
 """No tolerance below this share of the display step: below it the test could never be met."""
 
-AMPS_PERCENT = 0.5
-AMPS_AT_LEAST = 0.1
-RPM_PERCENT = 0.3
-RPM_AT_LEAST = 5.0
-VOLTS_PERCENT = 0.3
-VOLTS_AT_LEAST = 0.05
 THERMAL_PERCENT = 0.2
 """Amps tolerance where the warming itself must have died out (thermal mode)."""
 
@@ -49,27 +43,3 @@ class ChannelPlan:
     def tolerance(self, reading: float) -> float:
         """Drift allowed over the look-ahead at `reading`, in the channel's unit of measure."""
         return max(self.relative * abs(reading), self.absolute, STEP_SHARE * self.resolution)
-
-
-def amps_tolerance(
-    amps: float, resolution: float, percent: float = AMPS_PERCENT, at_least: float = AMPS_AT_LEAST
-) -> Tolerance:
-    """Current: half a percent of the reading, at least 0.1 A [A]."""
-    return Tolerance(ChannelPlan(percent / 100, at_least, resolution).tolerance(amps), resolution)
-
-
-def rpm_tolerance(
-    rpm: float, resolution: float, percent: float = RPM_PERCENT, at_least: float = RPM_AT_LEAST
-) -> Tolerance:
-    """Shaft speed: 0.3 % of the reading, at least 5 rpm [rpm]."""
-    return Tolerance(ChannelPlan(percent / 100, at_least, resolution).tolerance(rpm), resolution)
-
-
-def volts_tolerance(
-    volts: float,
-    resolution: float,
-    percent: float = VOLTS_PERCENT,
-    at_least: float = VOLTS_AT_LEAST,
-) -> Tolerance:
-    """Voltage: 0.3 % of the reading, at least 0.05 V [V]."""
-    return Tolerance(ChannelPlan(percent / 100, at_least, resolution).tolerance(volts), resolution)

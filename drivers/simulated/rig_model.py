@@ -89,7 +89,7 @@ class RigModel:
         self.sensors = {channel: Sensor(channel, seed) for channel in SENSORS}
         self.wire_faults: dict[str, str] = {}
         """Channel -> name of the fault on its wire that is on now."""
-        self._waiting = sorted(read_faults(fault), key=lambda one: one.at_s)
+        self._waiting: list[TimedFault] = []
         self._ignition: bool | None = None
         self._field_switch = True
         self._by_hand = False
@@ -103,7 +103,7 @@ class RigModel:
         self._idle_watts = 0.0
         self._frozen: dict[str, float] = {}
         self._remember_temperatures()
-        self._start_faults()
+        self.fault_at(fault, 0.0)
         for channel in SENSORS:
             self.sensors[channel].followed = self.truth(channel)
 
@@ -174,8 +174,8 @@ class RigModel:
         """The carbon pile, screwed to `ohms` or open (`None`)."""
         self.bus.set_pile(ohms)
 
-    def fault_at(self, name: str, at_s: float) -> None:
-        """Let a fault begin at `at_s` on the rig (at once where that is past).
+    def fault_at(self, name: str | None, at_s: float) -> None:
+        """Let a fault begin at `at_s` on the rig (at once where that is past); None is no fault.
 
         Raises:
             ProfileError: If the name is not known.

@@ -24,10 +24,6 @@ from acquire.replay import replay
 from acquire.run_order import RunOrder
 from acquire.sweep.commands import (
     Command,
-    HoldVolts,
-    LoadSwitch,
-    RunDrive,
-    SetShaftRpm,
     StepTaken,
     TickDecided,
     ZeroTaken,
@@ -38,6 +34,7 @@ from drivers.simulated.in_process import InProcessRig
 from profiles.catalogue import Loaded, load_rated, load_rig
 from profiles.method import Method
 from tests.benchmarks.figures import Figure, Size
+from tests.rehearsal import tell_rig
 
 EVERY_S = 0.02
 CHANNELS = ("shaft_rpm", "amps", "volts", "case_c", "drive_rpm")
@@ -98,14 +95,6 @@ def _do(
     command: Command, record: RunFolder, points: PointMaker, rig: InProcessRig, now_s: float
 ) -> None:
     match command:
-        case RunDrive():
-            rig.set_run(True)
-        case SetShaftRpm(shaft_rpm):
-            rig.set_motor_rpm(shaft_rpm / rig.ratio)
-        case HoldVolts(volts):
-            rig.load_hold(volts)
-        case LoadSwitch(on):
-            rig.load_switch(on)
         case ZeroTaken():
             points.zero = command
         case StepTaken():
@@ -113,7 +102,7 @@ def _do(
         case TickDecided():
             record.append("tick", t_s=now_s)
         case _:
-            pass
+            tell_rig(command, rig)
 
 
 def numpy_refit_us() -> float:

@@ -8,7 +8,6 @@ import pytest
 
 from acquire.findings.burst_lines import BurstLines, BurstSeen
 from acquire.judging import Judgement, judge_run
-from acquire.rehearsal import rehearse
 from acquire.snapshots import Snapshots
 from acquire.sweep.commands import StepTaken
 from acquire.sweep.plan import plan_sweep
@@ -16,6 +15,7 @@ from drivers.burst import ac_rms
 from drivers.simulated.in_process import DEFAULT_EVERY_S, InProcessRig
 from drivers.simulated.ripple_wave import wave
 from profiles.catalogue import load_method, load_rated, load_rig
+from tests.rehearsal import rehearse
 
 SAMPLES, SAMPLE_S, EVERY_STEPS = 2000, 5e-5, 200
 

@@ -15,7 +15,6 @@ from acquire.findings.ripple_lines import lines_of
 from acquire.findings.seen import Seen
 from acquire.judge.steady_point import SteadyPoint
 from acquire.judging import Judgement, WarmUpRan, judge_run
-from acquire.rehearsal import Rehearsal, rehearse
 from acquire.snapshots import Snapshots
 from acquire.sweep.commands import StepTaken
 from acquire.sweep.plan import plan_sweep
@@ -30,6 +29,7 @@ from profiles.catalogue import load_method, load_rated, load_rig
 from profiles.instrument import LinesChannel
 from profiles.method import WarmUp
 from profiles.rig import Rig
+from tests.rehearsal import Rehearsal, rehearse
 
 FOR_RULES = ("small-frame-14v-90a", "mid-frame-14v-120a")
 FOR_MEASURING = ("small-frame-28v-80a", "fast-frame-14v-180a", "slow-frame-14v-150a")

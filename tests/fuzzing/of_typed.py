@@ -13,7 +13,7 @@ from acquire.cli.engine_orders import belt_drive, cruise_range
 from acquire.cli.new_rated_curve import points_of
 from acquire.match.matching import EngineSpeeds
 from acquire.record.csv_text import number_cell, number_of, text_cell
-from acquire.record.json_text import bytes_as_text, many_lines, one_line, parse, text_as_bytes
+from acquire.record.json_text import bytes_as_text, many_lines, one_line, parse
 from acquire.record.run_name import safe_label
 from acquire.report.language import known_languages, language
 from acquire.report.recorded_words import in_language
@@ -34,6 +34,7 @@ from acquire.typed_number import typed_number
 from profiles.method import Check
 from profiles.plain_text import visible
 from tests.fuzzing.target import NotTaken, Target, claim, text_of
+from tests.record.bytes_again import text_as_bytes
 
 STEERING = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]")
 """Controls of a terminal, and marks that turn text round (Unicode, UAX 9)."""

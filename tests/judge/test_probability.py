@@ -19,9 +19,7 @@ from acquire.judge.probability import (
     monte_carlo,
     p_conform,
     p_conform_of,
-    quantile,
 )
-from acquire.judge.risk import NormalPrior, global_risk
 from acquire.judge.speed_result import Bar
 
 MANY = 1_000_000
@@ -181,47 +179,3 @@ def test_independent_chances_multiply() -> None:
 
 def _equal(count: int, rho: float) -> list[list[float]]:
     return [[1.0 if i == j else rho for j in range(count)] for i in range(count)]
-
-
-class MirroredGamma:
-    """Radial error of JCGM 106:2012, 9.5.4 with its sign turned: an upper limit becomes lower."""
-
-    def density(self, amps: float) -> float:
-        """Gamma, shape 4, scale 0.25 µm."""
-        return float(stats.gamma.pdf(-amps, 4.0, scale=0.25))
-
-    def span(self) -> tuple[float, float]:
-        """Up to 12 µm."""
-        return -12.0, 0.0
-
-
-def test_jcgm_106_ball_bearing_global_risk() -> None:
-    # JCGM 106:2012, 9.5.4: radial error, upper limit 2 µm, u 0.25 µm; figures to more places from
-    # a public recomputation of the example.
-    plain = global_risk(prior=MirroredGamma(), limit=-2.0, u=0.25)
-    assert plain.bad == pytest.approx(0.0423801, abs=1e-6)
-    assert plain.let_through == pytest.approx(0.0080191, abs=1e-6)
-    guarded = global_risk(prior=MirroredGamma(), limit=-2.0, u=0.25, guard=2.0 - 1.671829)
-    assert guarded.let_through == pytest.approx(0.001, abs=1e-6)
-
-
-def test_global_risk_agrees_with_counting_units() -> None:
-    prior = NormalPrior(105.0, 4.0)
-    source = np.random.Generator(np.random.PCG64(7))
-    units = source.normal(105.0, 4.0, 400_000)
-    read = units + source.normal(0.0, 2.0, 400_000)
-    guard = quantile(0.95) * 2.0
-    risk = global_risk(prior=prior, limit=100.0, u=2.0, guard=guard)
-    counted = float(np.mean((units < 100.0) & (read >= 100.0 + guard)))
-    turned = float(np.mean((units >= 100.0) & (read < 100.0 + guard)))
-    assert risk.let_through == pytest.approx(counted, abs=3e-4)
-    assert risk.turned_away == pytest.approx(turned, abs=3e-3)
-    assert risk.bad == pytest.approx(PHI(-1.25), abs=1e-9)
-    assert (
-        risk.words() == "Of 1000 good units 276 are not passed; of 1000 bad ones 14 slip through."
-    )
-
-
-def test_global_risk_needs_some_doubt() -> None:
-    with pytest.raises(ValueError, match="above 0 A"):
-        global_risk(prior=NormalPrior(100.0, 4.0), limit=90.0, u=0.0)

@@ -30,11 +30,11 @@ from acquire.record.json_text import (
     parse,
     plain,
     read_json,
-    text_as_bytes,
 )
 from acquire.record.read_run import read_run
 from drivers.clock import HandClock
 from drivers.readings import Quality
+from tests.record.bytes_again import text_as_bytes
 from tests.record.runs import measure_step, new_run
 
 SCALAR = st.none() | st.booleans() | st.integers() | st.text() | st.floats(allow_nan=False)

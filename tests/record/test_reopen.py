@@ -11,7 +11,6 @@ import pytest
 from acquire.errors import RunFileError
 from acquire.record.curve_table import CURVE_FILE
 from acquire.record.journal import JOURNAL_FILE, JournalEntry
-from acquire.record.json_text import text_as_bytes
 from acquire.record.read_run import read_run
 from acquire.record.reopen import PIECE, reopen
 from acquire.record.run_folder import RunFolder
@@ -20,6 +19,7 @@ from acquire.record.seal import SEAL_FILE
 from acquire.record.verdict_file import VERDICT_FILE
 from acquire.record.verify import verify
 from drivers.clock import HandClock
+from tests.record.bytes_again import text_as_bytes
 from tests.record.runs import QUICK, finish, finished_run, measure_step, new_run
 
 

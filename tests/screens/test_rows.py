@@ -12,7 +12,6 @@ from acquire.screens.rows import (
     cells,
     cut,
     fit,
-    key_of,
     offer,
     row,
     scrolled,
@@ -45,7 +44,7 @@ def test_an_action_is_a_word_with_its_letter_set_off() -> None:
     words = offer("match [e]ngine", "match")
     assert text_of(words) == "match [e]ngine"
     assert [bit.act for bit in words] == ["match"] * 3
-    assert key_of("match [e]ngine") == "e"
+    assert [bit.text for bit in words if bit.ink == "key"] == ["[e]"]
 
 
 def test_an_action_that_cannot_be_done_shows_no_key() -> None:

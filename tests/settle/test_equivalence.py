@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,10 +13,14 @@ from hypothesis import strategies as st
 from scipy.signal import lfilter
 
 from acquire.settle.blocks import Block
-from acquire.settle.equivalence import Equivalence, Look, look_at
+from acquire.settle.equivalence import Look, look_at
 from acquire.settle.student import student_quantile
-from acquire.settle.tolerance import Tolerance, amps_tolerance, rpm_tolerance, volts_tolerance
+from acquire.settle.tolerance import Tolerance
+from acquire.sweep.channel_plans import channel_plans
+from profiles.catalogue import load_rig
+from profiles.method import Method
 from tests.benchmarks.settling_methods import Track, rhinehart_ratio, share_of_steady, slope_t_test
+from tests.settle.one_channel import OneChannel
 
 UNIT = Tolerance(1.0)
 
@@ -80,8 +85,8 @@ def test_looks_do_not_depend_on_unit_of_measure_zero_or_clock(
     steps: list[int], power: int, offset: int, later_s: float
 ) -> None:
     scale = 2.0**power
-    plain = Equivalence(Tolerance(20.0), began_s=0.0)
-    moved = Equivalence(Tolerance(20.0 * scale), began_s=later_s)
+    plain = OneChannel(Tolerance(20.0), began_s=0.0)
+    moved = OneChannel(Tolerance(20.0 * scale), began_s=later_s)
     for k, value in enumerate(steps):
         t_s = (k + 1) / 8
         one = plain.push(t_s, float(value))
@@ -93,7 +98,7 @@ def test_looks_do_not_depend_on_unit_of_measure_zero_or_clock(
             assert other.mean == pytest.approx((one.mean + offset) * scale, rel=1e-9, abs=1e-6)
 
 
-def first_settled(test: Equivalence, amps: list[float], interval_s: float) -> float | None:
+def first_settled(test: OneChannel, amps: list[float], interval_s: float) -> float | None:
     for k, value in enumerate(amps):
         look = test.push((k + 1) * interval_s, value)
         if look is not None and look.settled:
@@ -103,12 +108,12 @@ def first_settled(test: Equivalence, amps: list[float], interval_s: float) -> fl
 
 def test_five_looks_in_a_row_are_needed_and_ten_where_warming_must_be_over() -> None:
     steady = [50.0 + 0.01 * (k % 3) for k in range(400)]
-    assert first_settled(Equivalence(UNIT, began_s=0.0), steady, 0.1) == 14.0
-    assert first_settled(Equivalence(UNIT, began_s=0.0, thermal=True), steady, 0.1) == 19.0
+    assert first_settled(OneChannel(UNIT, began_s=0.0), steady, 0.1) == 14.0
+    assert first_settled(OneChannel(UNIT, began_s=0.0, thermal=True), steady, 0.1) == 19.0
 
 
 def test_a_restart_forgets_everything() -> None:
-    test = Equivalence(UNIT, began_s=0.0)
+    test = OneChannel(UNIT, began_s=0.0)
     steady = [50.0 + 0.01 * (k % 3) for k in range(139)]
     assert first_settled(test, steady, 0.1) is None
     test.restart(13.9)
@@ -122,7 +127,7 @@ def test_a_restart_forgets_everything() -> None:
 def test_readings_seconds_apart_settle_in_a_longer_window(interval_s: float) -> None:
     rng = random.Random(7)
     amps = [50.0 + rng.gauss(0.0, 0.1) for _ in range(100)]
-    settled_s = first_settled(Equivalence(UNIT, began_s=0.0), amps, interval_s)
+    settled_s = first_settled(OneChannel(UNIT, began_s=0.0), amps, interval_s)
     assert settled_s is not None
     assert settled_s <= 60.0 * max(interval_s, 1.0)
 
@@ -207,10 +212,16 @@ def test_kelly_and_hedengrens_share_is_near_one_for_a_steady_window() -> None:
 
 
 def test_tolerances_are_a_share_of_the_reading_with_a_floor_and_never_below_the_display() -> None:
-    assert amps_tolerance(90.0, 0.1).drift == pytest.approx(0.45)
-    assert amps_tolerance(5.0, 0.1).drift == pytest.approx(0.1)
-    assert amps_tolerance(30.0, 1.0).drift == pytest.approx(0.25)
-    assert rpm_tolerance(6000.0, 1.0).drift == pytest.approx(18.0)
-    assert rpm_tolerance(1000.0, 1.0).drift == pytest.approx(5.0)
-    assert volts_tolerance(13.5, 0.01).drift == pytest.approx(0.05)
-    assert volts_tolerance(28.0, 0.01).drift == pytest.approx(0.084)
+    """By the usual method: 0.5 % and 0.1 A, 0.3 % and 5 rpm, 0.3 % and 0.05 V."""
+    rig = load_rig("simulated").profile
+    method = Method.model_validate({"title": "usual", "sweep": {}})
+    plans = channel_plans(rig, method, speed_source="shaft_rpm", ratio=1.0)
+    amps, rpm, volts = (replace(plans[n], resolution=0.1) for n in ("amps", "shaft_rpm", "volts"))
+    assert amps.tolerance(90.0) == pytest.approx(0.45)
+    assert amps.tolerance(-90.0) == pytest.approx(0.45)
+    assert amps.tolerance(5.0) == pytest.approx(0.1)
+    assert replace(amps, resolution=1.0).tolerance(30.0) == pytest.approx(0.25)
+    assert rpm.tolerance(6000.0) == pytest.approx(18.0)
+    assert rpm.tolerance(1000.0) == pytest.approx(5.0)
+    assert volts.tolerance(13.5) == pytest.approx(0.05)
+    assert volts.tolerance(28.0) == pytest.approx(0.084)

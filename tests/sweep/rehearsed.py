@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from acquire.bench import Hand
 from acquire.judging import Judgement, judge_run
-from acquire.rehearsal import Rehearsal, rehearse
 from acquire.snapshots import Snapshots
 from acquire.sweep.plan import plan_sweep
 from drivers.simulated.in_process import InProcessRig
 from profiles.catalogue import load_method, load_rated, load_rig
 from profiles.drive import AnyLoad
+from tests.rehearsal import Rehearsal, rehearse
 
 RIG_OF = {12.0: "simulated", 24.0: "simulated-24"}
 

@@ -1,6 +1,6 @@
 """A whole sweep on the in-process simulated rig with a hand-moved clock: no wires, no threads.
 
-For fast tests and for trying rules on many units; the state machine is the one of the live bench.
+Fast, for trying rules on many units; the state machine is the one of the live bench.
 """
 
 from __future__ import annotations
@@ -71,6 +71,24 @@ def rehearse(
 
 def _carry_out(command: Command, rig: InProcessRig, result: Rehearsal, hand: Hand | None) -> None:
     match command:
+        case HandsOn() if hand is not None:
+            hand.told(command, result.lasted_s)
+        case ZeroTaken():
+            result.points.zero = command
+            result.points.seen.see("zero taken", {"amps": command.amps, "volts": command.volts})
+        case StepTaken():
+            result.points.take(command)
+        case Remark(kind, data):
+            result.points.seen.see(kind, data)
+            if kind == WARM_UP_OVER:
+                result.warm_up = warm_up_of(data)
+        case _:
+            tell_rig(command, rig)
+
+
+def tell_rig(command: Command, rig: InProcessRig) -> None:
+    """Do to the simulated rig what its drive, load and field would be told; nothing for others."""
+    match command:
         case RunDrive():
             rig.set_run(True)
         case SetShaftRpm(shaft_rpm):
@@ -83,17 +101,5 @@ def _carry_out(command: Command, rig: InProcessRig, result: Rehearsal, hand: Han
             rig.bank(closed)
         case FieldSwitch(on):
             rig.field_switch(on)
-        case HandsOn() if hand is not None:
-            hand.told(command, result.lasted_s)
-        case ZeroTaken():
-            result.points.zero = command
-            result.points.seen.see("zero taken", {"amps": command.amps, "volts": command.volts})
-        case StepTaken():
-            result.points.take(command)
-        case Remark(kind, data) if kind == WARM_UP_OVER:
-            result.warm_up = warm_up_of(data)
-            result.points.seen.see(kind, data)
-        case Remark(kind, data):
-            result.points.seen.see(kind, data)
         case _:
             pass
