@@ -349,10 +349,11 @@ class Bench:
         match command:
             case TickDecided():
                 self._record.append("tick", {}, t_s=now_s)
-            case Remark(kind, data):
+            case Remark(kind, data, words):
                 if kind == WARM_UP_OVER:
                     self.warm_up = warm_up_of(data)
-                self._record.append(kind, data, t_s=now_s)
+                self._record.append(kind, {**data, "words": words} if words else data, t_s=now_s)
+                self._tell_operator(words)
             case StepTaken():
                 self._take_point(command, now_s)
             case ZeroTaken():
@@ -408,8 +409,11 @@ class Bench:
             return
         self._record.append(note.kind, note.data, t_s=now_s)
         self.points.seen.see(note.kind, note.data)
-        if note.words:
-            self.view.notes = [*self.view.notes, note.words]
+        self._tell_operator(note.words)
+
+    def _tell_operator(self, words: str) -> None:
+        if words:
+            self.view.notes = [*self.view.notes, words]
 
     def _tell_instruments(self, command: Command, now_s: float) -> None:
         pending = None if self._stop.tripped else self._send(command, now_s)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from acquire.settle.looks import ChannelLook, HoldLook
+from acquire.sweep.bank_load import BankLoaded
 from acquire.sweep.checking import Checking
 from acquire.sweep.holding import Holding
 from acquire.sweep.sweep import Sweep
@@ -35,6 +36,8 @@ def now_doing(sweep: Sweep, t_s: float) -> str:
             return _warming(phase, t_s)
         case Holding():
             return holding_sentence(phase.step.set_rpm, phase.look)
+        case BankLoaded():
+            return _bank(phase)
         case _:
             return _PLAIN.get(phase.name, "")
 
@@ -45,6 +48,14 @@ _PLAIN = {
     "loading": "Connecting the load.",
     "throttle": "Waiting for the speed to be set and held.",
 }
+
+
+def _bank(phase: BankLoaded) -> str:
+    """`Holding at ...` once a setting is held; before, what is closed and what it is to bring."""
+    if phase.holds:
+        return holding_sentence(phase.step.set_rpm, phase.look)
+    closed = f"{phase.amps_closed:g} A closed, on the way to {phase.test_volts:g} V"
+    return f"Switching the bank at {phase.step.set_rpm:.0f} rpm. {closed}."
 
 
 def _warming(phase: Warming, t_s: float) -> str:

@@ -171,15 +171,37 @@ class BankLoad(LoadLine):
         return self._urgent("off", lambda line: self._set(line, opened), deadline_s)
 
     def _set(self, line: Exchange, closed: Sequence[bool]) -> None:
-        """Other bits of the registers keep what they have: each is read first, never remembered."""
-        for register in sorted({step.register_ for step in self._load.steps}):
-            place = Place(self._load.device, register)
-            (held,) = self._modbus.read_words(line, place, self._load.timeout_s)
-            word = held
-            for step, is_closed in zip(self._load.steps, closed, strict=True):
-                if step.register_ == register:
-                    bit = 1 << step.bit
-                    word = word | bit if is_closed else word & ~bit
+        """Close first, then open: between two settings more is on, never nothing under current.
+
+        Other bits of the registers keep what they have: each is read first, never remembered.
+        """
+        wanted = self._bits(closed)
+        for register, (_steps, on) in wanted.items() if any(closed) else ():
+            held = self._held(line, register)
+            if on & ~held:
+                self._write(line, register, held | on)
+        for register, (steps, on) in wanted.items():
+            held = self._held(line, register)
+            word = (held & ~steps) | on
             if word != held:
-                self._modbus.write(line, place, (word,), self._load.timeout_s)
-            self._modbus.must_hold(line, place, (word,), self._load.timeout_s)
+                self._write(line, register, word)
+
+    def _bits(self, closed: Sequence[bool]) -> dict[int, tuple[int, int]]:
+        """Register -> (bits of all its steps, bits of those to be closed)."""
+        bits: dict[int, tuple[int, int]] = {}
+        for step, is_closed in sorted(
+            zip(self._load.steps, closed, strict=True), key=lambda pair: pair[0].register_
+        ):
+            steps, on = bits.get(step.register_, (0, 0))
+            bit = 1 << step.bit
+            bits[step.register_] = (steps | bit, on | bit if is_closed else on)
+        return bits
+
+    def _held(self, line: Exchange, register: int) -> int:
+        place = Place(self._load.device, register)
+        (held,) = self._modbus.read_words(line, place, self._load.timeout_s)
+        return held
+
+    def _write(self, line: Exchange, register: int, word: int) -> None:
+        place = Place(self._load.device, register)
+        self._modbus.write_and_read_back(line, place, (word,), self._load.timeout_s)

@@ -108,15 +108,17 @@ def plan_sweep(
     """Join rig, method, rated curve and the operator's own steps into a plan.
 
     Raises:
-        PlanError: If no speeds are known, a speed is above what rig or unit may run, or the
-            channel that gives the speed cannot be turned into shaft speed.
+        PlanError: If no speeds are known, a speed is above what rig or unit may run, the channel
+            that gives the speed cannot be turned into shaft speed, or the load cannot be followed.
     """
     source, ratio = _speed_source(rig, rated)
     load = load_kind(rig)
+    volts = _test_volts(rig, method, rated)
+    _check_load(rig, load, volts)
     channels = channel_plans(rig, method, speed_source=source, ratio=ratio)
     return SweepPlan(
         steps=_steps(rig=rig, method=method, rated=rated, wanted=steps),
-        test_volts=_test_volts(rig, method, rated),
+        test_volts=volts,
         volts_within=volts_within(method, load),
         driven=rig.drive is not None,
         ramp_rpm_per_s=rig.drive.max_rpm_per_s if rig.drive else DEFAULT_RAMP_RPM_PER_S,
@@ -195,6 +197,27 @@ def _test_volts(rig: Rig, method: Method, rated: RatedCurve | None) -> float | N
             what_to_do="Choose a rig for this system voltage, or another rated curve.",
         )
     return volts
+
+
+def _check_load(rig: Rig, load: LoadKind, test_volts: float | None) -> None:
+    """A bank and a pile are set by the voltage and the current that are read meanwhile."""
+    if load not in ("bank", "hand"):
+        return
+    kind = "a bank of resistors" if load == "bank" else "a load set by hand"
+    for name in ("volts", "amps"):
+        if not any(n == name and c.driver != "hand" for n, c in rig.channels.items()):
+            raise PlanError(
+                f"Rig '{rig.title}' has {kind} ([load]), which is set by {name}, and no instrument"
+                f" that talks gives them (channels.{name}).",
+                what_to_do=f"Add a talking channel {name}; or take [load] out of the rig file, set"
+                " the load yourself and type what the meters show.",
+            )
+    if load == "bank" and test_volts is None:
+        raise PlanError(
+            f"Rig '{rig.title}' has a bank of resistors, and no test voltage is known to switch it"
+            " towards.",
+            what_to_do="Give --rated NAME, or volts in the method's table [test].",
+        )
 
 
 def volts_within(method: Method, load: LoadKind) -> float:

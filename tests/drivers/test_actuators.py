@@ -89,6 +89,26 @@ def test_a_bank_changes_its_own_bits_and_no_others() -> None:
     )
 
 
+def test_a_bank_closes_the_new_steps_before_it_opens_the_old_ones() -> None:
+    modbus = ModbusDriver(tcp=False, gap_s=0.00175)
+    bank = BankLoad(LoadBank.model_validate(BANK), modbus)
+    device = RtuDevice(registers={20: 0x8000, 21: 0})
+    _, pendings = give(
+        bank,
+        modbus,
+        device,
+        lambda: bank.set_bank([True, False, False]),
+        lambda: bank.set_bank([False, True, False]),
+        lambda: bank.set_bank([False, False, True]),
+    )
+    assert succeeded(pendings)
+    held = {20: 0x8000, 21: 0}
+    for _, register, word in device.written:
+        held[register] = word
+        assert held[20] & 0x7FFF or held[21], "never nothing closed between two settings"
+    assert held == {20: 0x8000, 21: 0b10}
+
+
 def test_a_bank_reads_what_somebody_else_changed_before_it_writes() -> None:
     modbus = ModbusDriver(tcp=False, gap_s=0.00175)
     bank = BankLoad(LoadBank.model_validate(BANK), modbus)

@@ -27,6 +27,11 @@ BANK = """
 like = "load-bank-modbus"
 port = "simulated:bank"
 timeout_s = 2.0
+steps = [
+    { register = 0, bit = 0, amps = 20 },
+    { register = 0, bit = 1, amps = 40 },
+    { register = 0, bit = 2, amps = 40 },
+]
 
 """
 
@@ -91,7 +96,7 @@ def test_a_sweep_with_a_switched_bank_reads_between_its_steps(tmp_path: Path) ->
     entries = [json.loads(line) for line in lines]
     held = [entry["data"]["amps_closed"] for entry in entries if entry["kind"] == "bank held"]
     assert len(set(held)) >= 2, "two of its steps at one speed at least"
-    assert all(amps % 5.0 == 0.0 and 0.0 < amps <= 155.0 for amps in held)
+    assert all(amps % 20.0 == 0.0 and 0.0 < amps <= 100.0 for amps in held)
     (taken, _) = [entry["data"] for entry in entries if entry["kind"] == "steady point"]
     assert taken["channels"]["volts"]["mean"] == 13.5, "worked out between two steps"
     stops = {

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from acquire.sweep.bank_load import settings_of
+from acquire.sweep.bank_settings import settings_of
 
 
 def tried_one_by_one(amps: tuple[float, ...]) -> dict[float, tuple[bool, ...]]:
