@@ -13,11 +13,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, select
-from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+from sqlalchemy.exc import DBAPIError, NoSuchModuleError, SQLAlchemyError
 from sqlalchemy.pool import StaticPool
 from sqlalchemy.schema import CreateIndex, CreateTable
 
 from acquire.shelf.errors import IndexBroken, ServerAway, ShelfError
+from acquire.shelf.server_url import PACKAGES, checked_url, patience, shown_url
 from acquire.shelf.tables import aside, metadata, runs, seen
 from profiles.plain_text import visible
 
@@ -242,6 +243,18 @@ def server_database(url: str) -> Database:
     Raises:
         ShelfError: If the URL is wrong, or its driver is missing.
     """
-    from acquire.shelf.server_url import server_engine
-
-    return server_engine(url)
+    address = checked_url(url)
+    try:
+        engine = create_engine(
+            address,
+            pool_size=2,
+            max_overflow=2,
+            use_native_hstore=False,  # would be asked for on every connection
+            connect_args=patience(address),
+        )
+    except (NoSuchModuleError, ModuleNotFoundError) as error:
+        raise ShelfError(
+            f"The driver of {shown_url(address)} is not installed ({error}).",
+            what_to_do=f"Install it: pip install {PACKAGES[address.get_backend_name()]}.",
+        ) from error
+    return Database(engine, name=shown_url(address))

@@ -4,48 +4,27 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import URL, create_engine, make_url
-from sqlalchemy.exc import ArgumentError, NoSuchModuleError
+from sqlalchemy import URL, make_url
+from sqlalchemy.exc import ArgumentError
 
-from acquire.shelf.database import Database
 from acquire.shelf.errors import ShelfError
 from profiles.plain_text import shown
 
 CONNECT_S = 3
+"""A server that is there answers in milliseconds; the screens wait no longer than this [s]."""
 STATEMENT_MS = 20_000
+"""No question to a shelf takes so long [ms]; a rebuild asks many short ones."""
 DRIVER = "psycopg"
 """The one whose encryption is seen to here."""
 _PLAIN = {"postgresql": "postgresql+psycopg", "postgres": "postgresql+psycopg",
           "cockroachdb": "cockroachdb+psycopg"}  # fmt: skip
-_EXTRA = {
+PACKAGES = {
     "postgresql": '"steadyamps[server]"',
     "cockroachdb": '"steadyamps[server]" sqlalchemy-cockroachdb',
 }
+"""What pip must install for each kind of server."""
 _WHERE = "[shelf] url in settings.toml"
 _EXAMPLE = "postgresql://bench@server.example/shelf?sslrootcert=/path/to/root.crt"
-
-
-def server_engine(text: str) -> Database:
-    """Prepare the connection; nothing is sent yet.
-
-    Raises:
-        ShelfError: If the URL, or the driver it asks for, cannot be used.
-    """
-    url = checked_url(text)
-    try:
-        engine = create_engine(
-            url,
-            pool_size=2,
-            max_overflow=2,
-            use_native_hstore=False,  # would be asked for on every connection
-            connect_args=patience(url),
-        )
-    except (NoSuchModuleError, ModuleNotFoundError) as error:
-        raise ShelfError(
-            f"The driver of {shown_url(url)} is not installed ({error}).",
-            what_to_do=f"Install it: pip install {_EXTRA[url.get_backend_name()]}.",
-        ) from error
-    return Database(engine, name=shown_url(url))
 
 
 def checked_url(text: str) -> URL:
@@ -68,7 +47,7 @@ def checked_url(text: str) -> URL:
             f"{_WHERE} names a file.",
             what_to_do="Leave url out: the index is then a file on the shelf by itself.",
         )
-    if backend not in _EXTRA:
+    if backend not in PACKAGES:
         raise ShelfError(
             f"{_WHERE} names {shown(backend)}; the shelf needs PostgreSQL, or what speaks its"
             " protocol.",

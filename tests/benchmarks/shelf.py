@@ -33,12 +33,12 @@ from acquire.shelf.note_run import note_run
 from acquire.shelf.pairs import partners_among
 from acquire.shelf.reading import Ground, entry_of
 from acquire.shelf.search_keys import same_unit_key, search_key, words_of
-from acquire.shelf.server_sql import SERVER_SQL
 from acquire.shelf.shelf import open_shelf
 from acquire.shelf.wanted import Wanted
 from tests.benchmarks.figures import Figure, Size
 from tests.benchmarks.slow_line import slow_line
 from tests.shelf.postgres_server import PostgresServer, running
+from tests.shelf.server_sql import SERVER_SQL
 from tests.shelf.shelves import Told, put, settle, verdict_of
 
 TARGET_MS, TARGET_PER_S = 50.0, 500.0

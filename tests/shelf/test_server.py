@@ -16,10 +16,10 @@ import pytest
 
 from acquire.shelf.errors import IndexBroken, ServerAway, ShelfError
 from acquire.shelf.note_run import note_run
-from acquire.shelf.server_sql import SERVER_SQL, tables_sql
 from acquire.shelf.shelf import open_shelf
 from acquire.shelf.wanted import Wanted
 from tests.shelf.postgres_server import PostgresServer, free_port
+from tests.shelf.server_sql import SERVER_SQL, tables_sql
 from tests.shelf.shelves import FIRST_DAY, Told, put, run_id_of, settle
 from tests.shelf.test_index import listed
 

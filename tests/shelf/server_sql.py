@@ -1,4 +1,4 @@
-"""The tables as SQL for whoever keeps a server; server.sql holds them."""
+"""The tables as SQL, as this program makes them: what server.sql must hold."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from pathlib import Path
 from sqlalchemy.dialects.postgresql.psycopg import dialect
 from sqlalchemy.schema import CreateIndex, CreateTable
 
+from acquire.shelf import tables
 from acquire.shelf.tables import metadata
 
-SERVER_SQL = Path(__file__).with_name("server.sql")
+SERVER_SQL = Path(tables.__file__).with_name("server.sql")
 
 
 def tables_sql() -> str:
