@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 import sys
 
-from drivers.links import Link, SerialSettings, open_link
+from drivers.links import Link, SerialSettings
+from drivers.socket_links import SocketLink, UdpLink, host_and_port
 from profiles.address import Wire
 
 _TCPIP_SOCKET = re.compile(
@@ -82,3 +83,21 @@ def link_for(address: str, wire: Wire, instrument: str) -> Link:
         stop_bits=wire.stop_bits,
     )
     return open_link(address, settings, instrument=instrument)
+
+
+def open_link(port: str, serial: SerialSettings, *, instrument: str) -> Link:
+    """The link for `port` as a rig file writes it; it is not opened yet.
+
+    Raises:
+        CannotOpen: If `port` is not an address.
+    """
+    scheme = port.partition("://")[0].lower() if "://" in port else ""
+    if scheme in ("socket", "tcp"):
+        host, number = host_and_port(port, instrument)
+        return SocketLink(host, number, instrument=instrument)
+    if scheme == "udp":
+        host, number = host_and_port(port, instrument)
+        return UdpLink(host, number, instrument=instrument)
+    from drivers.serial_link import SerialLink
+
+    return SerialLink(port, serial, instrument=instrument)

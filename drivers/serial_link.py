@@ -103,7 +103,7 @@ class SerialLink:
         return first + port.read(min(more, CHUNK)) if more else first
 
     def drain(self) -> bytes:
-        return drained(self)
+        return drained(self.receive)
 
     def close(self) -> None:
         closing, self._serial = self._serial, None

@@ -9,8 +9,10 @@ import time
 import pytest
 
 from drivers.errors import CannotOpen, InstrumentClosed, LinkLost
-from drivers.links import Link, SerialSettings, SocketLink, UdpLink, host_and_port, open_link
+from drivers.links import Link, SerialSettings
+from drivers.port_address import open_link
 from drivers.serial_link import SerialLink, why_not_open
+from drivers.socket_links import SocketLink, UdpLink, host_and_port
 from tests.drivers.peers import SocketPeer
 from tests.drivers.pseudo_terminal import cable
 

@@ -11,9 +11,10 @@ from pymodbus.framer import FramerType
 from drivers.clock import RealClock
 from drivers.errors import CommandRefused
 from drivers.exchange import Exchange
-from drivers.links import Link, SerialSettings, open_link
+from drivers.links import Link, SerialSettings
 from drivers.modbus import ModbusDriver, Place
 from drivers.modbus_frame import silence_s, words_of
+from drivers.port_address import open_link
 from drivers.statistics import PortStatistics
 from drivers.wall import RealWall
 from tests.drivers.peers import ModbusPeer

@@ -12,10 +12,11 @@ from drivers import code_drivers
 from drivers.code_drivers import code_driver
 from drivers.errors import CannotOpen
 from drivers.exchange import Exchange
-from drivers.links import SerialSettings, SocketLink, open_link
-from drivers.port_address import VISA, link_for, port_of
+from drivers.links import SerialSettings
+from drivers.port_address import VISA, link_for, open_link, port_of
 from drivers.port_driver import Poll, PortDriver
 from drivers.serial_link import SerialLink
+from drivers.socket_links import SocketLink
 from drivers.visa import VisaLink
 from drivers.wiring_plan import plan_ports
 from profiles.instrument import CodeChannel, ScpiChannel
