@@ -23,6 +23,7 @@ from drivers.clock import Clock
 from profiles.errors import BenchError
 
 DRIVE_TRIES = 3
+"""A drive that reads back no stop three times is left to the operator and the emergency stop."""
 DRIVE_TRY_S = 5.0
 """A drive gets so long to read back its stop before it is told again [s]."""
 SWITCH_S = 2.0
@@ -32,6 +33,7 @@ SLOWING_S, SLOWED = 4.0, 0.9
 IDLE_SHARE = 0.5
 """Half the speed it had at the stop, or less, counts as idle where a hand has the throttle."""
 POLL_S = 0.02
+"""Between two looks at the shaft speed while it runs out [s]."""
 NOTES_S = 2.0
 """At the end of the order, for the journal; a disk that hangs does not get longer."""
 
@@ -89,8 +91,6 @@ class StopReport:
     events: list[StopEvent] = field(default_factory=list)
     drive_off: bool | None = None
     """None where the rig has no drive."""
-    at_rest: bool = False
-    """The shaft was seen below the speed at which the load is shed, or had its time to stop."""
     finished: bool = False
 
 
@@ -205,16 +205,13 @@ class StopPath:
             if not called_out and clock.monotonic_s() - began_s > SLOWING_S:
                 called_out = self._call_out(report, from_rpm, rpm)
             if rpm is not None and rpm < self._rig.shed_below_rpm:
-                report.at_rest = True
                 self._event(report, f"shaft below {self._rig.shed_below_rpm:.0f} rpm")
                 return
             if rpm is None and report.drive_off and self._rig.load is None:
-                report.at_rest = True
-                return
+                return  # nothing is there that could be shed too early
             time.sleep(POLL_S)
         rpm = self._shaft_rpm()
         if rpm is None:
-            report.at_rest = bool(report.drive_off)
             self._event(report, f"speed not known; waited {self._rig.coast_s:g} s for the shaft")
         else:
             self._event(report, f"after {self._rig.coast_s:g} s the shaft still turns", ok=False)
