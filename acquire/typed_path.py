@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import sys
 from pathlib import Path
 
 from acquire.errors import OrderError
@@ -11,18 +13,24 @@ LONGEST = 4000
 """No system of ours opens a longer path."""
 LONGEST_NAME = 255
 """Bytes of the name of one file or folder."""
+_DRIVE = re.compile(r"[A-Za-z]:(\\.*)?$", re.DOTALL)
 
 
 def typed_path(text: str | Path) -> Path:
     """The path meant, `~` and `~user` filled in.
 
     Raises:
-        OrderError: If it can be none on any system, or there is no such user.
+        OrderError: If it can be none on any system or none on this one, or there is no such user.
     """
     parts = Path(text).parts
     too_long = any(len(part.encode("utf-8", "replace")) > LONGEST_NAME for part in parts)
     if len(str(text)) > LONGEST or too_long or "\0" in str(text):
         raise OrderError(f"{shown(str(text))} is no path.", what_to_do="Write the path of a file.")
+    if _names_a_drive(parts):
+        raise OrderError(
+            f"{shown(str(text))}: {parts[0][:2]} is a drive of Windows; there are none here.",
+            what_to_do="Write the path as this system has it, as in /home/bench/runs.",
+        )
     try:
         return Path(text).expanduser()
     except RuntimeError as error:
@@ -30,6 +38,13 @@ def typed_path(text: str | Path) -> Path:
             f"{shown(str(text))}: there is no such user on this computer.",
             what_to_do="Write the whole path.",
         ) from error
+
+
+def _names_a_drive(parts: tuple[str, ...]) -> bool:
+    """True for `D:/runs` and `D:\\runs` where that would be a folder of an odd name in this one."""
+    if sys.platform == "win32" or not parts or not _DRIVE.match(parts[0]):
+        return False
+    return not is_there(Path(parts[0]))
 
 
 def is_there(path: Path) -> bool:

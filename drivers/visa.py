@@ -49,9 +49,14 @@ def _new_manager(backend: str) -> Any:  # noqa: ANN401
     except (ImportError, OSError, ValueError, AttributeError) as error:
         raise CannotOpen(
             "VISA",
-            f"no VISA backend can be used ({error}).",
+            f"no VISA backend can be used ({_on_one_line(error)}).",
             what_to_do="Install one, or reach the instrument by serial port or socket instead.",
         ) from error
+
+
+def _on_one_line(error: Exception) -> str:
+    """What a foreign library said, without its line breaks."""
+    return " ".join(str(error).split()).rstrip(" :.") or "no reason given"
 
 
 class VisaLink:
@@ -83,7 +88,7 @@ class VisaLink:
         except Exception as error:  # backends raise their own, and those of usb, socket, serial
             raise CannotOpen(
                 self._instrument,
-                f"{self._resource} does not open ({type(error).__name__}: {error}).",
+                f"{self._resource} does not open ({type(error).__name__}: {_on_one_line(error)}).",
                 what_to_do="Compare the name with `steadyamps ports`; is another program using it?",
             ) from error
         self._session = session

@@ -98,7 +98,7 @@ def _shelf(context: typer.Context) -> Path:
     stated = context.find_root().params.get("shelf") or _stated_shelf()
     if stated:
         return _expanded(str(stated))
-    from acquire.record.run_name import default_shelf
+    from acquire.record.shelf_folder import default_shelf
 
     return default_shelf()
 

@@ -93,20 +93,24 @@ def _system_visa() -> object:
 
 def _places(voice: Voice) -> dict[str, str]:
     from acquire.cli.places import shelf_folder
+    from acquire.record.shelf_folder import whether_there
     from drivers.locks import runtime_folder
     from drivers.serial_places import list_places
     from profiles.catalogue import KINDS, config_folder, entries
     from profiles.errors import BenchError
+    from profiles.folders import SETTINGS_FILE
 
     own = sum(1 for kind in KINDS for entry in entries(kind) if entry.origin == "user")
-    places = list_places()
+    places, settings = list_places(), config_folder() / SETTINGS_FILE
     facts = {
         "settings folder": f"{config_folder()} ({own} profiles of your own)",
+        "settings file": f"{settings} ({'there' if settings.is_file() else 'none yet'})",
         "locks": str(runtime_folder()),
         "serial ports": ", ".join(p.device for p in places) or "none",
     }
     try:
-        facts["shelf"] = str(shelf_folder(voice))
+        shelf = shelf_folder(voice)
+        facts |= {"shelf": str(shelf), "shelf folder": whether_there(shelf)}
     except BenchError as error:
         facts["shelf"] = f"not known: {error}"
     if any(place.twins for place in places):

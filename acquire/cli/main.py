@@ -131,19 +131,21 @@ INTERRUPTED = 130
 
 def run(arguments: list[str]) -> int:
     """Run one command and return its exit code."""
+    voice = Voice(json=_asks_for_json(arguments))
     try:
         outcome = app(args=arguments, prog_name="steadyamps", standalone_mode=False)
     except typer.Exit as end:
         return end.exit_code
     except typer.Abort:
-        print("Stopped.", file=sys.stderr)
-        return Exit.STOPPED
+        return _stopped(voice, "Stopped.")
     except USAGE_ERROR as error:
         error.message = visible_lines(error.message)
         error.show()
+        voice.document(_refusal("Usage", error.format_message()))
         return Exit.USAGE
     except BenchError as error:  # first: that nobody answers is an OSError too
         print(visible_lines(str(error)), file=sys.stderr)
+        voice.document(_refusal(type(error).__name__, error.message, error.what_to_do))
         return code_of(error)
     except OSError as error:
         if "--install-completion" not in arguments:
@@ -151,9 +153,33 @@ def run(arguments: list[str]) -> int:
         print(f"Completion cannot be put in place ({error}).", file=sys.stderr)
         return Exit.USAGE
     if outcome == INTERRUPTED:  # in a sweep its own watch has it
-        print("Stopped: Ctrl-C was pressed.", file=sys.stderr)
-        return Exit.STOPPED
+        return _stopped(voice, "Stopped: Ctrl-C was pressed.")
     return outcome if isinstance(outcome, int) else Exit.OK
+
+
+def _stopped(voice: Voice, words: str) -> Exit:
+    print(words, file=sys.stderr)
+    voice.document(_refusal("Stopped", words))
+    return Exit.STOPPED
+
+
+def _refusal(kind: str, message: str, what_to_do: str = "") -> dict[str, object]:
+    """The document of a command that could not be done."""
+    said = {"kind": kind, "message": message, "what_to_do": what_to_do or None}
+    return {"error": said}
+
+
+def _asks_for_json(arguments: list[str]) -> bool:
+    """True where `--json` stands among the options before the command."""
+    waiting = iter(arguments)
+    for word in waiting:
+        if word in ("--shelf", "--glyphs"):
+            next(waiting, None)
+        elif not word.startswith("-"):
+            return False
+        elif word == "--json":
+            return True
+    return False
 
 
 def code_of(error: BenchError) -> Exit:

@@ -7,6 +7,8 @@ from pathlib import Path
 
 from acquire.cli.voice import Voice
 from acquire.errors import OrderError
+from acquire.record.run_name import FOUR_LETTERS, too_short_an_ending
+from acquire.record.shelf_folder import readable, writable
 from acquire.typed_path import is_there, typed_path
 
 
@@ -19,18 +21,37 @@ def shelf_folder(voice: Voice) -> Path:
     return settings_folder()
 
 
+def shelf_to_read(voice: Voice) -> Path:
+    """The folder of runs, to be looked into.
+
+    Raises:
+        RunFileError: If somebody named it and it is not there.
+    """
+    return readable(shelf_folder(voice))
+
+
+def shelf_to_write(voice: Voice) -> Path:
+    """The folder of runs, for a new run.
+
+    Raises:
+        RunFileError: If it is not there and cannot be made by adding its last folder.
+    """
+    return writable(shelf_folder(voice))
+
+
 def run_folder(voice: Voice, named: str) -> Path:
     """The run folder meant: a path, the name of a folder on the shelf, or its last letters.
 
     What names nothing is given back as a path, for the reader of runs to say so.
 
     Raises:
-        OrderError: If several runs on the shelf end like this.
+        OrderError: If several runs on the shelf end like this, or too few letters were typed.
+        RunFileError: If the shelf is not there.
     """
     path = typed_path(named)
     if is_there(path) or not named or len(path.parts) != 1:
         return path
-    shelf = shelf_folder(voice)
+    shelf = shelf_to_read(voice)
     if is_there(shelf / named) and (shelf / named).is_dir():
         return shelf / named
     alike = sorted(found for found in shelf.glob(f"*-{escape(named)}") if found.is_dir())
@@ -39,4 +60,6 @@ def run_folder(voice: Voice, named: str) -> Path:
             f"Several runs on {shelf} end in '{named}': {', '.join(one.name for one in alike)}.",
             what_to_do="Write the whole name of the folder.",
         )
+    if not alike and too_short_an_ending(named):
+        raise OrderError(f"There is no run or file {named}.", what_to_do=FOUR_LETTERS)
     return alike[0] if alike else path

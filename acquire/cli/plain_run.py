@@ -60,12 +60,12 @@ class PlainRun:
 
     def run(self) -> int:
         """Cautions, ports, sweep, verdict."""
-        from acquire.cli.places import shelf_folder
+        from acquire.cli.places import shelf_to_write
         from acquire.record.signing import workshop_key
 
         with LiveRun(
             self._order,
-            shelf=shelf_folder(self._voice),
+            shelf=shelf_to_write(self._voice),
             key=workshop_key(),
             going_on=self._going_on,
         ) as run:

@@ -42,7 +42,7 @@ def check_rig(
     from datetime import UTC, datetime
 
     from acquire.cli.exit_codes import Exit
-    from acquire.cli.places import shelf_folder
+    from acquire.cli.places import shelf_to_write
     from acquire.cli.result_text import chart_columns
     from acquire.opened_rig import OpenedRig
     from acquire.readiness import SIGNS, listen, readiness
@@ -51,13 +51,13 @@ def check_rig(
     from profiles.catalogue import load_rig
 
     voice: Voice = context.obj
-    loaded = load_rig(rig)
+    loaded, shelf = load_rig(rig), shelf_to_write(voice)
     voice.talk(f"Rig: {loaded.profile.title}. Nothing is turned; keep clear all the same.")
     with OpenedRig(loaded) as opened:
         wiring = opened.open()
         heard = listen(wiring, opened.clock)
         items = readiness(opened.rig, wiring, heard, today=datetime.now(UTC).date())
-    watch = reference_watch(loaded.profile, shelf_folder(voice))
+    watch = reference_watch(loaded.profile, shelf)
     if watch is not None:
         items.append(reference_item(watch))
     for item in items:

@@ -30,11 +30,11 @@ def open_screens(voice: Voice) -> int:
     _must_be_terminal(voice)
 
     def prepare() -> Desk:
-        from acquire.cli.places import shelf_folder
+        from acquire.cli.places import shelf_to_write
         from acquire.record.signing import workshop_key
         from acquire.screens.desk import desk_as_left
 
-        return desk_as_left(shelf_folder(voice), workshop_key)
+        return desk_as_left(shelf_to_write(voice), workshop_key)
 
     _, code = _run(voice, prepare)
     return code
@@ -55,11 +55,11 @@ def screen_sweep(
     order.plan()
 
     def prepare() -> Desk:
-        from acquire.cli.places import shelf_folder
+        from acquire.cli.places import shelf_to_write
         from acquire.record.signing import workshop_key
         from acquire.screens.desk import desk_for
 
-        shelf = shelf_folder(voice)
+        shelf = shelf_to_write(voice)
         return desk_for(order, shelf, workshop_key, confirmed=confirmed, going_on=going_on)
 
     ends, code = _run(voice, prepare)

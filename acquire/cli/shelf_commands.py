@@ -276,11 +276,11 @@ def _wanted(
 
 @contextmanager
 def _shelf(voice: Voice, *, refresh: bool = True) -> Iterator[Shelf]:
-    from acquire.cli.places import shelf_folder
+    from acquire.cli.places import shelf_to_read
     from acquire.shelf.shelf import open_shelf
     from acquire.shelf.where import server_of
 
-    folder = shelf_folder(voice)
+    folder = shelf_to_read(voice)
     with open_shelf(folder, server_of(folder), refresh=refresh) as shelf:
         if shelf.away:
             voice.talk(f"{shelf.away} Only the runs of this bench are shown.")

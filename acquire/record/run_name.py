@@ -1,4 +1,4 @@
-"""Names of run folders, safe on Windows, Linux and macOS, and where runs live."""
+"""Names of run folders, safe on Windows, Linux and macOS; times as a record writes them."""
 
 from __future__ import annotations
 
@@ -11,9 +11,16 @@ from pathlib import Path
 
 from acquire.errors import RunFileError
 from acquire.record.files import Files, translated
+from acquire.record.shelf_folder import make_shelf
 
 NAME_TRIES = 5
 LONGEST_LABEL = 40
+ENDING = 4
+FOUR_LETTERS = (
+    "The letters at the end of a run's name are four, as in kqzd; `steadyamps shelf list` shows"
+    " them, and `steadyamps shelf search` finds a run by serial, job or unit."
+)
+"""What to do where fewer were typed."""
 _UNSAFE = re.compile(r"[^A-Za-z0-9]+")
 
 
@@ -31,14 +38,12 @@ def safe_label(label: str | None) -> str:
 
 def four_letters() -> str:
     """Four letters by chance, so that two benches never choose the same name."""
-    return "".join(secrets.choice(string.ascii_lowercase) for _ in range(4))
+    return "".join(secrets.choice(string.ascii_lowercase) for _ in range(ENDING))
 
 
-def default_shelf() -> Path:
-    """Where runs live unless told otherwise: the platform's user data folder."""
-    from platformdirs import user_data_path
-
-    return user_data_path("steadyamps", appauthor=False) / "runs"
+def too_short_an_ending(typed: str) -> bool:
+    """True for what may be meant as the letters at the end of a run's name, and is too few."""
+    return len(typed) < ENDING and typed.isascii() and typed.isalpha()
 
 
 def utc_text(moment: datetime) -> str:
@@ -56,13 +61,13 @@ def utc_of(text: str) -> datetime:
 
 
 def new_folder(shelf: Path, began: datetime, label: str | None, files: Files) -> Path:
-    """Make a folder of a new name under `shelf`, which is made too where it is missing.
+    """Make a folder of a new name under `shelf`, which is made too where it is missing
+    and the folder above it is there.
 
     Raises:
         RunFileError: If it cannot be made.
     """
-    with translated(shelf):
-        shelf.mkdir(parents=True, exist_ok=True)
+    make_shelf(shelf)
     for _ in range(NAME_TRIES):
         folder = shelf / run_name(began, label)
         try:

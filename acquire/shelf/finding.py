@@ -206,6 +206,16 @@ def named(connection: Connection, name: str) -> list[RunEntry]:
     return [entry_from(row) for row in found]
 
 
+def set_aside_named(connection: Connection, shelf: str, name: str) -> list[SetAside]:
+    """Folders of this shelf that are not listed, be it as copies, and that `name` may mean."""
+    near = or_(
+        aside.c.folder.startswith(name, autoescape=True),
+        aside.c.folder.endswith(f"-{name}", autoescape=True),
+    )
+    query = select(aside).where(aside.c.shelf == shelf, near).order_by(aside.c.folder).limit(20)
+    return [SetAside(**row._mapping) for row in connection.execute(query)]
+
+
 def last_of(connection: Connection, serial: str, *, simulated: bool) -> RunEntry | None:
     """The newest whole run of this very serial, however it is written."""
     key = search_key(serial)

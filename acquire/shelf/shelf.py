@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Self, TypeVar
 
 from acquire.record.run_header import RUN_FILE
+from acquire.record.run_name import FOUR_LETTERS, too_short_an_ending
 from acquire.shelf import finding
 from acquire.shelf.catching_up import Changes, Tell, catch_up
 from acquire.shelf.database import (
@@ -35,6 +36,8 @@ if TYPE_CHECKING:
 
 EVERY_RUN = Wanted()
 PAGE = 50
+MOST_NAMED = 5
+"""Runs told by name where one name may mean several."""
 T = TypeVar("T")
 
 
@@ -117,17 +120,32 @@ class Shelf:
             return _entry_at(folder.resolve())
         name = clean(folder.name if is_there(folder) and folder.is_dir() else name)
         found = self._here(self._ask(lambda c: finding.named(c, name)))
-        if len(found) == 1:
+        if len(found) == 1 and name in (found[0].run_id, found[0].folder):
             return found[0]
-        if not found:
-            raise ShelfError(
-                f"There is no run {shown(name)} on the shelf {self._ground.place}.",
-                what_to_do="`steadyamps shelf search` finds it by serial, job or unit.",
+        aside = self._ask(lambda c: finding.set_aside_named(c, self._ground.shelf, name))
+        if len(found) == 1 and not aside:
+            return found[0]
+        raise self._not_one(name, found, aside)
+
+    def _not_one(
+        self, name: str, found: Sequence[RunEntry], aside: Sequence[SetAside]
+    ) -> ShelfError:
+        """Why nothing, or no single run, is meant by a name."""
+        folders = [one.folder for one in found]
+        folders += [f"{one.folder} ({'a copy' if one.run_id else 'not listed'})" for one in aside]
+        if len(folders) > 1:
+            several = ", ".join(folders[:MOST_NAMED])
+            more = f" and {len(folders) - MOST_NAMED} more" if len(folders) > MOST_NAMED else ""
+            return ShelfError(
+                f"{shown(name)} may be one of several runs: {several}{more}.",
+                what_to_do="Write the whole name of its folder.",
             )
-        several = ", ".join(one.run_id for one in found[:5])
-        raise ShelfError(
-            f"{shown(name)} may be one of several runs: {several}.",
-            what_to_do="Write more of its name.",
+        if folders:
+            return ShelfError(f"{aside[0].path} is not listed: {aside[0].problem}")
+        search = "`steadyamps shelf search` finds it by serial, job or unit."
+        return ShelfError(
+            f"There is no run {shown(name)} on the shelf {self._ground.place}.",
+            what_to_do=FOUR_LETTERS if too_short_an_ending(name) else search,
         )
 
     def last_of(self, serial: str, *, simulated: bool) -> RunEntry | None:

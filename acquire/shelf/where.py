@@ -21,7 +21,7 @@ def settings_folder() -> Path:
     Raises:
         ProfileError: If the settings cannot be used.
     """
-    from acquire.record.run_name import default_shelf
+    from acquire.record.shelf_folder import default_shelf
     from profiles.catalogue import load_settings
 
     stated = load_settings().shelf.folder

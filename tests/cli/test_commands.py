@@ -105,6 +105,29 @@ def test_what_cannot_be_done_is_exit_code_2_and_a_sentence_that_names_it(
     assert told.out == ""
 
 
+@pytest.mark.parametrize(
+    ("arguments", "kind", "said"),
+    [
+        (["--json", "verify", "no-such-run"], "RunFileError", "no-such-run"),
+        (
+            ["--shelf", "x", "--json", "judge", "a.csv", "--rated", "nowhere"],
+            "ProfileError",
+            "nowh",
+        ),
+        (["--json", "sweep"], "Usage", "--rig"),
+    ],
+)
+def test_with_json_an_error_is_a_document_too(
+    capsys: pytest.CaptureFixture[str], arguments: list[str], kind: str, said: str
+) -> None:
+    assert run(arguments) == 2
+    error = document(capsys)["error"]
+    assert isinstance(error, dict)
+    assert set(error) == {"kind", "message", "what_to_do"}
+    assert error["kind"] == kind
+    assert said in error["message"]
+
+
 def test_usage_errors_are_exit_code_2(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["sweep"]) == 2
     assert run(["no-such-command"]) == 2

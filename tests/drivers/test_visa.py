@@ -13,7 +13,7 @@ from drivers.exchange import Exchange
 from drivers.scpi import ScpiDriver, ScpiSetting
 from drivers.scpi_text import scpi_number
 from drivers.statistics import PortStatistics
-from drivers.visa import VisaLink
+from drivers.visa import VisaLink, resource_manager
 from drivers.wall import RealWall
 from profiles.instrument import Identify
 
@@ -122,3 +122,18 @@ def test_without_a_backend_the_reason_is_said() -> None:
     link = VisaLink(RESOURCE, timeout_s=0.3, instrument="volts", backend="@nothere")
     with pytest.raises(CannotOpen, match="no VISA backend can be used"):
         link.open()
+
+
+def test_what_a_backend_says_on_several_lines_is_told_on_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """As pyvisa does for a library that it finds and that cannot be loaded."""
+
+    def fail(_backend: str) -> object:
+        raise OSError("Could not open VISA library:\n\tlibvisa.so: wrong class\n")
+
+    monkeypatch.setattr("pyvisa.ResourceManager", fail)
+    with pytest.raises(CannotOpen) as caught:
+        resource_manager("@ivi")
+    assert caught.value.message.endswith("(Could not open VISA library: libvisa.so: wrong class).")
+    assert "\n" not in str(caught.value)

@@ -219,7 +219,7 @@ def test_a_shelf_that_cannot_be_written_is_named(tmp_path: Path, code: int) -> N
 
 def test_a_shelf_inside_a_file_is_named(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
-    with pytest.raises(RunFileError, match="cannot be written"):
+    with pytest.raises(RunFileError, match="the folder above it"):
         new_run(tmp_path / "file" / "shelf")
 
 

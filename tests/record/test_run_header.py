@@ -22,7 +22,8 @@ from acquire.record.migrate import up_to_date
 from acquire.record.read_run import read_run
 from acquire.record.run_folder import RunFolder
 from acquire.record.run_header import RUN_FILE, RunHeader, header_from, read_header, this_host
-from acquire.record.run_name import default_shelf, run_name, safe_label, utc_of, utc_text
+from acquire.record.run_name import run_name, safe_label, utc_of, utc_text
+from acquire.record.shelf_folder import default_shelf
 from acquire.record.verdict_file import VERDICT_FILE, read_verdict, verdict_bytes
 from drivers.clock import HandClock
 from tests.record.runs import QUICK, VERDICT, finished_run, header, new_run
@@ -216,3 +217,16 @@ def test_the_record_stays_light_to_start() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_a_new_run_makes_the_last_folder_of_its_shelf_and_never_those_above(tmp_path: Path) -> None:
+    assert new_run(tmp_path / "runs").folder.parent == tmp_path / "runs"
+    with pytest.raises(RunFileError, match="is not there"):
+        new_run(tmp_path / "no" / "runs")
+    assert not (tmp_path / "no").exists()
+
+
+def test_the_default_shelf_is_made_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    usual = tmp_path / "data" / "steadyamps" / "runs"
+    monkeypatch.setattr("acquire.record.shelf_folder.default_shelf", lambda: usual)
+    assert new_run(usual).folder.parent == usual

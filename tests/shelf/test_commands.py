@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import sys
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,7 @@ from typing import Any
 import pytest
 
 from acquire.cli.main import run
-from tests.shelf.shelves import FIRST_DAY, Told, put
+from tests.shelf.shelves import FIRST_DAY, Told, put, run_id_of
 
 
 @pytest.fixture
@@ -121,9 +122,134 @@ def test_export_writes_csv_to_standard_output_or_a_file(
     assert out.stat().st_size > 1000
 
 
-def test_an_empty_shelf_is_no_error(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    document = told(capsys, "--shelf", str(tmp_path / "none"), "shelf", "list")
-    assert (document["total"], document["runs"]) == (0, [])
+def test_an_empty_shelf_is_no_error_and_neither_is_the_usual_one_before_the_first_test(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    usual = tmp_path / "data" / "runs"
+    monkeypatch.setattr("acquire.record.shelf_folder.default_shelf", lambda: usual)
+    for place in (["--shelf", str(tmp_path)], []):
+        document = told(capsys, *place, "shelf", "list")
+        assert (document["total"], document["runs"]) == (0, [])
+
+
+@pytest.mark.parametrize("arguments", [["list"], ["search", "x"], ["show", "kqzd"], ["rebuild"]])
+@pytest.mark.parametrize("by", ["option", "settings"])
+def test_a_shelf_that_was_named_and_is_not_there_is_an_error(
+    tmp_path: Path,
+    nobody_elses_settings: Path,
+    capsys: pytest.CaptureFixture[str],
+    arguments: list[str],
+    by: str,
+) -> None:
+    gone = tmp_path / "none"
+    place = ["--shelf", str(gone)] if by == "option" else []
+    (nobody_elses_settings / "settings.toml").write_text(f"[shelf]\nfolder = '{gone}'\n")
+    error = told(capsys, *place, "shelf", *arguments, code=2)["error"]
+    assert str(gone) in error["message"]
+    assert "--shelf" in error["what_to_do"]
+    assert not gone.exists()
+
+
+def test_export_writes_nothing_for_a_shelf_that_is_not_there(tmp_path: Path) -> None:
+    out = tmp_path / "out.csv"
+    assert run(["--shelf", str(tmp_path / "none"), "shelf", "export", "--csv", str(out)]) == 2
+    assert not out.exists()
+
+
+def test_a_shelf_that_is_a_file_is_an_error(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "runs"
+    path.write_text("x")
+    assert run(["--shelf", str(path), "shelf", "list"]) == 2
+    assert "is a file, no folder" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there drives have letters")
+@pytest.mark.parametrize("path", ["D:/runs", "D:\\runs", "d:"])
+@pytest.mark.parametrize(
+    "arguments", [["shelf", "list"], ["sweep", "--rig", "simulated", "--yes"]], ids=str
+)
+def test_a_drive_letter_is_refused_where_there_are_no_drives(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    path: str,
+    arguments: list[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert run(["--shelf", path, *arguments]) == 2
+    assert "drive of Windows" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    "screen", [["sweep", "--rig", "simulated", "--yes"], ["rig", "check", "by-hand"]]
+)
+def test_no_test_makes_the_folders_above_a_shelf(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], screen: list[str]
+) -> None:
+    assert run(["--shelf", str(tmp_path / "no" / "runs"), *screen]) == 2
+    said = capsys.readouterr().err
+    assert f"{tmp_path / 'no'}, is not there" in said
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("place", "said"),
+    [
+        (".", "there"),
+        ("runs", "not there yet: the first test makes it"),
+        ("no/runs", "NOT there, and neither is the folder above it"),
+    ],
+)
+def test_doctor_says_whether_the_shelf_is_there(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], place: str, said: str
+) -> None:
+    document = told(capsys, "--shelf", str(tmp_path / place), "doctor")
+    assert document["shelf"] == str(tmp_path / place)
+    assert document["shelf folder"].startswith(said)
+
+
+def test_an_ending_that_fits_several_runs_is_told_with_all_of_them(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    later = put(folder, Told("aaaa", FIRST_DAY + timedelta(days=9)))
+    error = told(capsys, "--shelf", str(folder), "shelf", "show", "aaaa", code=2)["error"]
+    assert "several runs" in error["message"]
+    assert later.name in error["message"]
+    assert run_id_of(Told("aaaa")) in error["message"]
+    assert told(capsys, "--shelf", str(folder), "shelf", "show", later.name)["run"]
+
+
+def test_a_copy_or_an_unreadable_run_of_that_ending_is_told_too(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    put(folder, Told("aaaa"), folder="sent-by-post-aaaa")
+    (folder / "2026-01-01T000000Z-unit-bbbb").mkdir()
+    for ending, other in (
+        ("aaaa", "sent-by-post-aaaa (a copy)"),
+        ("bbbb", "2026-01-01T000000Z-unit-bbbb (not listed)"),
+    ):
+        error = told(capsys, "--shelf", str(folder), "shelf", "show", ending, code=2)["error"]
+        assert "several runs" in error["message"]
+        assert other in error["message"]
+
+
+def test_what_is_only_a_copy_elsewhere_is_said_to_be_one(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    error = told(capsys, "--shelf", str(folder), "shelf", "show", "zzzz", code=2)["error"]
+    assert "is not listed" in error["message"]
+
+
+@pytest.mark.parametrize("command", [["shelf", "show"], ["verify"], ["replay"]], ids=str)
+def test_an_ending_with_too_few_letters_is_told_how_many_are_wanted(
+    folder: Path, capsys: pytest.CaptureFixture[str], command: list[str]
+) -> None:
+    error = told(capsys, "--shelf", str(folder), *command, "aaa", code=2)["error"]
+    assert "aaa" in error["message"]
+    assert "four" in error["what_to_do"]
 
 
 def test_a_shelf_named_by_option_stays_out_of_the_workshops_server(
