@@ -17,34 +17,21 @@ from acquire.sweep.commands import (
     SkipStep,
     TakeNow,
 )
+from acquire.sweep.hand_guide import HandGuide
 from acquire.sweep.holding import hold_plan, step_taken
-from acquire.sweep.intake import AMPS, SHAFT, VOLTS, Value
-from acquire.sweep.jump import Jump
+from acquire.sweep.intake import SHAFT, VOLTS, Value
 from acquire.sweep.learned import Learned
+from acquire.sweep.load_watch import LoadWatch
 from acquire.sweep.phases import PlainPhase
 from acquire.sweep.plan import HandLoad, Step, SweepPlan
 from acquire.sweep.ramp import Ramp, Trim
 
 LIGHT_S = 2.0
 """Light running before the load is asked for: the speed has come to rest by then."""
-SAY_EVERY_S = 1.0
 LIGHT_AT_MOST_S = 45.0
 """A battery that still takes much keeps the voltage down; so long is waited for it to fill."""
 ABOVE_TEST = 0.01
 """Light running must be above the test voltage by this share: a load only brings it down."""
-LOAD_DROPS_VOLTS = 0.007
-"""A pile that is closed drops the voltage at once by more than this share of the test voltage,"""
-LOAD_TAKES_AMPS, LOAD_TAKES = 4.0, 0.08
-"""or takes at once so many amps, or this share of what the unit should give."""
-UNKNOWN_VOLTS = 13.5
-"""Test voltage taken for that drop where none is known [V]: in a 24 V system a pile is then noticed
-a little too early, which is better than not at all."""
-RIGHT_FOR_S = 0.8
-"""The voltage must stand right for so long before the reading begins."""
-KEEP = 0.6
-"""Outside this share of the band the hand is reminded, while the reading goes on."""
-WANDERED = 1.4
-"""Outside so many times the allowed band the load must be set again."""
 OPEN_BEFORE_S = 2.0
 """The point is taken so long before the pile must be open: hands need a moment."""
 LOST_MOST = 8
@@ -73,18 +60,13 @@ class HandLoaded(PlainPhase):
         self.step = step
         self.stage: Stage = "light"
         self.look: HoldLook | None = None
-        self.load_since_s: float | None = None
-        """When the load was noticed on [s]; None while it is off."""
         self._plan, self._hand, self._ramp, self._learned = plan, hand, ramp, learned
         self._trim: Trim | None = None
         self._hold: Hold | None = None
-        self._began_s = self._holding_s = self._said_s = 0.0
-        self._ready_s = 0.0
-        self._jumps = {
-            VOLTS: Jump(-1, LOAD_DROPS_VOLTS * (plan.test_volts or UNKNOWN_VOLTS)),
-            AMPS: Jump(+1, max(LOAD_TAKES_AMPS, LOAD_TAKES * self._expected_amps())),
-        }
-        self._right_since_s: float | None = None
+        self._began_s = self._holding_s = self._ready_s = 0.0
+        expected_amps = plan.rated_amps_near(step.set_rpm) or 0.0
+        self._load = LoadWatch(plan.test_volts, expected_amps)
+        self._guide = HandGuide(plan.test_volts, plan.volts_within)
         self._lost = 0
         """How often the load was gone before the point was taken."""
 
@@ -103,7 +85,7 @@ class HandLoaded(PlainPhase):
     def pass_time(self, now_s: float) -> list[Command]:
         if self.stage == "light":
             return self._ask_for_load(now_s)
-        if self.stage in ("loading", "holding") and self.load_since_s is not None:
+        if self.stage in ("loading", "holding") and self._load.closed_s is not None:
             return self._time_is_up(now_s)
         if self.stage == "opening" and self._lost > LOST_MOST:
             return self._load_gone(now_s)
@@ -114,10 +96,9 @@ class HandLoaded(PlainPhase):
         out: list[Command] = []
         if value.channel == SHAFT and self.stage == "light" and self._trim is not None:
             out += self._correct(self._trim.push(value.t_s, value.value))
-        if value.channel in self._jumps:
-            out += self._watch_load(value)
+        out += self._watch_load(value)
         if self.stage == "loading" and value.channel == VOLTS:
-            out += self._guide(value.t_s, value.value)
+            out += self._set_it(value.t_s, value.value)
         if self.stage == "holding":
             out += self._take_point(value)
         return out
@@ -134,39 +115,38 @@ class HandLoaded(PlainPhase):
     def _ask_for_load(self, now_s: float) -> list[Command]:
         """Light running is over once the voltage stands above the test voltage, or time is up."""
         target = self._plan.test_volts
-        light = self._jumps[VOLTS].last or 0.0
+        light = self._load.last_volts or 0.0
         high = target is None or light >= target * (1 + ABOVE_TEST)
         if not high and now_s < self._ready_s + LIGHT_AT_MOST_S:
             self.due_s = now_s + LIGHT_S
             return []
-        self.stage, self._said_s, self.due_s = "loading", now_s, math.inf
+        self.stage, self.due_s = "loading", math.inf
+        self._guide.asked(now_s)
         volts = f"to {target:.1f} V" if target is not None else ""
         return [HandsOn("CLOSE THE PILE", volts)]
 
     def _watch_load(self, value: Value) -> list[Command]:
-        """Notice by a jump of voltage or current that the pile was closed or opened."""
-        jump = self._jumps[value.channel]
-        change = jump.push(value.t_s, value.value)
-        if self.load_since_s is None:
-            if self.stage == "opening" or not jump.closed(change):
-                return []
-            for one in self._jumps.values():
-                one.mark()
-            self.load_since_s = value.t_s
+        """Notice that the pile was closed or opened.
+
+        After too many losses jumps say nothing any more: hands get their time to open it.
+        """
+        moved = self._load.see(
+            value, may_close=self.stage != "opening", may_open=self._lost <= LOST_MOST
+        )
+        if moved == "closed":
             self.due_s = value.t_s + self._seconds_good()
             return [LoadNoticed(on=True)]
-        if self._lost > LOST_MOST:
-            return []  # jumps say nothing any more: hands get their time to open the pile
-        return self._load_gone(value.t_s) if jump.opened(change) else []
+        return self._load_gone(value.t_s) if moved == "opened" else []
 
     def _load_gone(self, now_s: float) -> list[Command]:
-        self.load_since_s = None
+        self._load.closed_s = None
         self._learned.load_off_s = now_s
         out: list[Command] = [LoadNoticed(on=False)]
         if self.stage == "opening":
             self.over, self.due_s = True, math.inf
             return out
-        self._hold = self._right_since_s = None
+        self._hold = None
+        self._guide.begin_again()
         self._lost += 1
         if self._lost > LOST_MOST:
             return [*out, *self._give_up(now_s)]
@@ -177,7 +157,7 @@ class HandLoaded(PlainPhase):
     def _give_up(self, now_s: float) -> list[Command]:
         """The point as it stands, or none; the pile may be closed still, so it is opened."""
         remark = Remark("load came and went", {"times": self._lost})
-        self.load_since_s = now_s
+        self._load.closed_s = now_s
         out = self._end(now_s, self._last_known())
         self.due_s = now_s + OPENED_WITHIN_S
         return [LoadNoticed(on=True), remark, *out]
@@ -186,30 +166,15 @@ class HandLoaded(PlainPhase):
         most = self._hand.max_on_s
         return math.inf if most is None else max(most - OPEN_BEFORE_S, 1.0)
 
-    def _expected_amps(self) -> float:
-        return self._plan.rated_amps_near(self.step.set_rpm) or 0.0
-
     # ---- setting and holding ---------------------------------------------------------------
 
-    def _guide(self, now_s: float, volts: float) -> list[Command]:
-        """Say which way the hand must go, at most once a second; hold once it is right."""
-        target = self._plan.test_volts
-        if target is None or self.load_since_s is None:
-            return self._hold_from(now_s) if self.load_since_s is not None else []
-        off = volts - target
-        if abs(off) <= self._plan.volts_within:
-            return self._right(now_s)
-        self._right_since_s = None
-        if now_s - self._said_s < SAY_EVERY_S:
+    def _set_it(self, now_s: float, volts: float) -> list[Command]:
+        """Say which way the hand must go; hold once it is right."""
+        if self._load.closed_s is None:
             return []
-        self._said_s = now_s
-        words = "MORE LOAD" if off > 0 else "LESS LOAD"
-        return [HandsOn(words, f"{abs(off):.2f} V {'too high' if off > 0 else 'too low'}")]
-
-    def _right(self, now_s: float) -> list[Command]:
-        if self._right_since_s is None:
-            self._right_since_s = now_s
-        return self._hold_from(now_s) if now_s - self._right_since_s >= RIGHT_FOR_S else []
+        if self._guide.stands_right(now_s, volts):
+            return self._hold_from(now_s)
+        return list(self._guide.towards(now_s, volts))
 
     def _hold_from(self, now_s: float) -> list[Command]:
         self.stage, self._holding_s = "holding", now_s
@@ -220,31 +185,17 @@ class HandLoaded(PlainPhase):
         return [HandsOn("HOLD IT THERE")]
 
     def _take_point(self, value: Value) -> list[Command]:
-        target = self._plan.test_volts
-        wandered = (
-            value.channel == VOLTS
-            and target is not None
-            and abs(value.value - target) > WANDERED * self._plan.volts_within
-        )
-        if wandered:
-            self.stage, self._hold, self._right_since_s = "loading", None, None
-            return self._guide(value.t_s, value.value)
+        if value.channel == VOLTS and self._guide.wandered(value.value):
+            self.stage, self._hold = "loading", None
+            self._guide.begin_again()
+            return self._set_it(value.t_s, value.value)
         if self._hold is None or value.channel not in self._plan.channels:
             return []
         look = self._hold.push(value.channel, value.t_s, value.value)
         self.look = look or self.look
         if look is not None and look.taken is not None:
             return self._end(value.t_s, look)
-        return self._keep(value) if value.channel == VOLTS else []
-
-    def _keep(self, value: Value) -> list[Command]:
-        """While the reading runs: a gentle word before the voltage leaves the band."""
-        off = value.value - (self._plan.test_volts or value.value)
-        if abs(off) < KEEP * self._plan.volts_within or value.t_s - self._said_s < SAY_EVERY_S:
-            return []
-        self._said_s = value.t_s
-        words = "MORE LOAD" if off > 0 else "LESS LOAD"
-        return [HandsOn(words, f"{abs(off):.2f} V, a little")]
+        return list(self._guide.keep(value.t_s, value.value)) if value.channel == VOLTS else []
 
     def _time_is_up(self, now_s: float) -> list[Command]:
         """The pile must be opened: the point as it stands, widened, or none."""
@@ -265,7 +216,7 @@ class HandLoaded(PlainPhase):
             set_rpm=self._ramp.set_rpm,
             settle_s=now_s - (self._holding_s or self._began_s),
         )
-        if self.load_since_s is None:
+        if self._load.closed_s is None:
             self.over, self.due_s = True, math.inf
             return [taken]
         self.stage, self._hold, self.due_s = "opening", None, math.inf
