@@ -64,7 +64,7 @@ class Chart:
     limit: Line = ()
     """What is allowed at these speeds."""
     limit_between: bool = False
-    """True where the limit holds on the straight line between, too."""
+    """True where the limit holds on the straight line between, too; drawn as such."""
     before: tuple[ChartPoint, ...] = ()
     before_line: Line = ()
 
@@ -95,7 +95,7 @@ def chart_of(material: Material, language: Language, *, before: Material | None 
         limit = _limit_line(rated_points, [p.shaft_rpm for p in points], limit)
     return Chart(
         points=points,
-        words=_words(language, material, both=before is not None),
+        words=_words(language, material, both=before is not None, between=between),
         band=fitted_band(material),
         rated=rated_points,
         limit=limit,
@@ -124,7 +124,7 @@ def _limit_line(rated: Line, speeds: Sequence[float], limit: Line) -> Line:
     return tuple(line)
 
 
-def _words(language: Language, material: Material, *, both: bool) -> ChartWords:
+def _words(language: Language, material: Material, *, both: bool, between: bool) -> ChartWords:
     derived = material.rated is not None and material.rated.derived
     return ChartWords(
         alt=chart_alt(language, material.rows),
@@ -134,7 +134,7 @@ def _words(language: Language, material: Material, *, both: bool) -> ChartWords:
         before=language.text("chart.before"),
         fit=language.text("chart.fit"),
         rated=language.text("chart.rated_derived" if derived else "chart.rated"),
-        limit=language.text("chart.limit"),
+        limit=language.text("chart.limit_between" if between else "chart.limit"),
         decimal=language.texts["number.decimal"],
     )
 

@@ -2,8 +2,9 @@
 
 No plotting library: importing one takes longer than the whole report, and its SVG is ten times as
 large and words in it are outlines. Colours are from the palette of Okabe and Ito ("Color Universal
-Design", 2008), told apart without colour by form: rated is a solid line, allowed a dashed one
-with a bar at each speed drawn last of all, so that no point ever hides it.
+Design", 2008), told apart without colour by form: rated is a solid line, allowed a bar at each
+speed that is judged, drawn last of all, so that no point ever hides it. The bars are joined by a
+dashed line where the limit holds between them too, else by a faint dotted one.
 """
 
 from __future__ import annotations
@@ -194,10 +195,15 @@ def _limit(chart: Chart, frame: _Frame) -> str:
     if not chart.limit:
         return ""
     places = [(frame.x(rpm), frame.y(amps)) for rpm, amps in chart.limit]
-    line = _stroke(places, VERMILION, 1.8, "6 4") if len(places) > 1 else ""
+    line = _stroke(places, VERMILION, *_limit_pen(chart)) if len(places) > 1 else ""
     bars = [[(x - BAR_HALF, y), (x + BAR_HALF, y)] for x, y in places]
     edges = "".join(_stroke(bar, "#ffffff", 4.6) for bar in bars)
     return line + edges + "".join(_stroke(bar, VERMILION, 2.6) for bar in bars)
+
+
+def _limit_pen(chart: Chart) -> tuple[float, str]:
+    """Width and dashes of the line between the bars: faint where nothing is asked between them."""
+    return (1.8, "6 4") if chart.limit_between else (0.8, "1.5 3.5")
 
 
 # ---- legend ----------------------------------------------------------------------------------
@@ -235,8 +241,8 @@ def _entries(chart: Chart) -> list[tuple[str, str]]:
         mark = element("rect", x=11, y=-2, width=4, height=4, fill=INK)
         entries.append((_stroke(across, INK, 1.6) + mark, words.rated))
     if chart.limit:
-        dashed = _stroke([(-6.0, 0.0), (32.0, 0.0)], VERMILION, 1.8, "5 3")
-        entries.append((dashed + _stroke([(8, 0), (18, 0)], VERMILION, 3.2), words.limit))
+        line = _stroke([(-6.0, 0.0), (32.0, 0.0)], VERMILION, *_limit_pen(chart))
+        entries.append((line + _stroke([(8, 0), (18, 0)], VERMILION, 3.2), words.limit))
     if chart.band:
         wash = element("rect", x=0, y=-6, width=26, height=12, fill=SKY, fill_opacity=0.28)
         entries.append((wash + _stroke(across, BLUE, 1.0), words.fit))

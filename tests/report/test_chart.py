@@ -47,6 +47,32 @@ def test_the_limit_is_drawn_after_every_point() -> None:
     assert min(limits) > max(in_picture)
 
 
+@pytest.mark.parametrize(
+    ("between", "width", "dashes"), [(True, "1.8", "6 4"), (False, "0.8", "1.5 3.5")]
+)
+def test_only_a_limit_that_holds_between_the_speeds_is_drawn_between_them(
+    between: bool, width: str, dashes: str
+) -> None:
+    drawn = _elements(replace(CHART, limit_between=between))
+    lines = [e for e in drawn if e.get("stroke") == VERMILION and e.get("stroke-dasharray")]
+    assert [line.get("d", "").count("L") for line in lines] == [2, 1]  # the picture, the legend
+    assert {(line.get("stroke-width"), line.get("stroke-dasharray")) for line in lines} == {
+        (width, dashes)
+    }
+
+
+@pytest.mark.parametrize(
+    ("at", "said"),
+    [("rated speeds", "allowed"), ("measured speeds", "allowed, also between")],
+)
+def test_the_legend_says_where_the_limit_holds(tmp_path: Path, at: str, said: str) -> None:
+    material = material_of(make_run(tmp_path), settings())
+    asked = replace(material, run=replace(material.run, verdict={**material.verdict, "at": at}))
+    chart = chart_of(asked, language("en"))
+    assert chart.words.limit == said
+    assert chart.limit_between == (at == "measured speeds")
+
+
 def test_each_outcome_has_a_form_of_its_own() -> None:
     forms = []
     for outcome in ("pass", "fail", "undecided"):
