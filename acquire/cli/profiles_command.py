@@ -118,6 +118,8 @@ def check_profiles(
 ) -> int:
     """Check files and name every error: file, key, what was wrong, what to do.
 
+    `settings.toml` is checked too: that of this folder, else your own.
+
     Example: steadyamps profiles check my-rig.toml --live
     """
     from acquire.cli.exit_codes import Exit
@@ -127,7 +129,7 @@ def check_profiles(
     document: list[dict[str, Any]] = []
     for file in files:
         try:
-            kind, loaded = _found(file)
+            document.append({"file": file, "ok": True, "problems": [], **_good(voice, file, live)})
         except ProfileError as error:
             for problem in error.problems:
                 voice.result(str(problem))
@@ -136,17 +138,38 @@ def check_profiles(
                 for p in error.problems
             ]
             document.append({"file": file, "ok": False, "problems": problems})
-        else:
-            voice.result(f"{file}: good. {_ONE[kind]}: {loaded.profile.title}")
-            doubts = _doubts(voice, kind, loaded.profile)
-            document.append({"file": file, "ok": True, "problems": [], "cautions": doubts})
-            if live and kind == "rigs":
-                silent = _show_raw(voice, loaded.profile)
-                document[-1] |= {"ok": not silent, "silent": silent}
     voice.document(document)
     if any(one.get("silent") for one in document):
         return Exit.NOT_USABLE
     return Exit.OK if all(one["ok"] for one in document) else Exit.USAGE
+
+
+def _good(voice: Voice, file: str, live: bool) -> dict[str, object]:
+    """Check one file and tell what it is, and what is weak in it.
+
+    Raises:
+        ProfileError: With everything that is wrong.
+    """
+    from acquire.cli.settings_check import check_settings, settings_file
+
+    settings = settings_file(file)
+    if settings is not None:
+        doubts = check_settings(settings)
+        voice.result(f"{settings}: good. Settings")
+        return {"cautions": _told(voice, doubts)}
+    kind, loaded = _found(file)
+    voice.result(f"{file}: good. {_ONE[kind]}: {loaded.profile.title}")
+    found: dict[str, object] = {"cautions": _told(voice, _doubts(kind, loaded.profile))}
+    if live and kind == "rigs":
+        silent = _show_raw(voice, loaded.profile)
+        found |= {"ok": not silent, "silent": silent}
+    return found
+
+
+def _told(voice: Voice, doubts: list[str]) -> list[str]:
+    for doubt in doubts:
+        voice.result(f"  ! {doubt}")
+    return doubts
 
 
 @profiles_app.command("new")
@@ -221,7 +244,7 @@ def new_curve(
     return Exit.OK
 
 
-def _doubts(voice: Voice, kind: str, profile: object) -> list[str]:
+def _doubts(kind: str, profile: object) -> list[str]:
     """What is allowed but weak in a rig: lines without a checksum."""
     from profiles.rig import Rig
 
@@ -229,10 +252,7 @@ def _doubts(voice: Voice, kind: str, profile: object) -> list[str]:
         return []
     from acquire.readiness import weak_lines
 
-    doubts = [f"{one.name}: {one.words}. {one.what_to_do}" for one in weak_lines(profile)]
-    for doubt in doubts:
-        voice.result(f"  ! {doubt}")
-    return doubts
+    return [f"{one.name}: {one.words}. {one.what_to_do}" for one in weak_lines(profile)]
 
 
 def _show_raw(voice: Voice, rig: Rig) -> list[str]:
