@@ -43,14 +43,22 @@ def snapshots_of(header: RunHeader) -> Snapshots:
             "keeps no rig or no method, so it cannot be worked out again.",
             what_to_do="No `steadyamps sweep` wrote it; `fit` and `judge` read its curve.",
         )
-    rated = _profile("alternators", header.rated, header.run_id)
     rule = _profile("rules", header.rule, header.run_id)
     return Snapshots(
         rig=cast("Rig", _profile("rigs", header.rig, header.run_id)),
         method=cast("Method", _profile("methods", header.method, header.run_id)),
-        rated=cast("AlternatorProfile | None", rated),
+        rated=rated_of(header),
         rule=cast("Rule | None", rule),
     )
+
+
+def rated_of(header: RunHeader) -> AlternatorProfile | None:
+    """The rated curve that the run was judged by at its time; None: it had none.
+
+    Raises:
+        ProfileError: If it cannot be read by this program.
+    """
+    return cast("AlternatorProfile | None", _profile("alternators", header.rated, header.run_id))
 
 
 def _profile(kind: Kind, snapshot: Snapshot | None, run_id: str) -> Table | None:

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from acquire.cli import completing
 from acquire.cli.voice import Voice
 from acquire.errors import OrderError
+from profiles.plain_text import visible
+
+if TYPE_CHECKING:
+    from profiles.alternator import AlternatorProfile
 
 
 def register(app: typer.Typer) -> None:
@@ -28,13 +33,13 @@ def judge(
         ),
     ],
     rated: Annotated[
-        str,
+        str | None,
         typer.Option(
             metavar="RATED",
             autocompletion=completing.curves,
-            help="Name or file of the rated curve, or a plate.",
+            help="Name or file of the rated curve, or a plate; default the run's own.",
         ),
-    ],
+    ] = None,
     rule: Annotated[
         str | None,
         typer.Option(
@@ -52,16 +57,15 @@ def judge(
     Example: steadyamps judge points.csv --rated "45/90A 13.5V @1500/6000"
     """
     from acquire.cli.exit_codes import exit_for
-    from acquire.cli.orders import rated_from
     from acquire.cli.places import run_folder
     from acquire.cli.result_text import judgement_lines
     from acquire.rejudging import judge_csv, judge_folder, keep_verdict
     from profiles.catalogue import load_rule
 
     voice: Voice = context.obj
-    curve = rated_from(rated, ask=not voice.json).profile
-    given = None if rule is None else load_rule(rule).profile
     path = run_folder(voice, points)
+    curve = _curve(voice, path, rated)
+    given = None if rule is None else load_rule(rule).profile
     if keep and not path.is_dir():
         raise OrderError(f"--keep: {points} is no run folder.", what_to_do="Leave --keep out.")
     again = judge_folder if path.is_dir() else judge_csv
@@ -72,5 +76,33 @@ def judge(
         note = keep_verdict(path, judgement, rated=curve)
         voice.talk(f"Kept as a sealed note: {note}")
     folder = str(path) if path.is_dir() else None
-    voice.document({**judgement.document, "run": folder})
+    used = {"title": curve.title, "from": "run" if rated is None else "given"}
+    voice.document({**judgement.document, "run": folder, "rated_curve": used})
     return exit_for(judgement.verdict.outcome)
+
+
+def _curve(voice: Voice, path: Path, rated: str | None) -> AlternatorProfile:
+    """The rated curve given, else the one that the run itself carries.
+
+    Raises:
+        OrderError: If none is given and there is none in the run, or it is no run.
+    """
+    from acquire.cli.orders import rated_from
+    from acquire.record.run_header import read_header
+    from acquire.snapshots import rated_of
+
+    if rated is not None:
+        return rated_from(rated, ask=not voice.json).profile
+    if not path.is_dir():
+        raise OrderError(
+            f"By which rated curve is {visible(str(path))} to be judged?",
+            what_to_do="Add it: --rated NAME, a file, or a plate as in '45/90A 14V @1500/6000'.",
+        )
+    curve = rated_of(read_header(path))
+    if curve is None:
+        raise OrderError(
+            f"The run {visible(path.name)} carries no rated curve: it was measured, not judged.",
+            what_to_do="Add one: --rated NAME, a file, or a plate as in '45/90A 14V @1500/6000'.",
+        )
+    voice.talk(f"Judged by the rated curve that the run itself carries: {curve.title}.")
+    return curve

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from acquire.cli.main import run
+from tests.record.runs import finished_run
 
 RATED = "45/90A 13.5V @1500/6000"
 
@@ -61,6 +62,42 @@ def test_without_uncertainties_judge_is_simple_and_gives_no_chance(
     assert told["cautions"]
 
 
+def test_judge_without_a_curve_takes_the_one_the_run_carries_and_says_so(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    run_of_then = str(Path(__file__).parents[2] / "sample_runs" / "pass-van-alternator")
+    verdict = json.loads((Path(run_of_then) / "verdict.json").read_text(encoding="utf-8"))
+    title = json.loads((Path(run_of_then) / "run.json").read_text(encoding="utf-8"))["rated"][
+        "title"
+    ]
+    assert run(["--json", "judge", run_of_then]) == 0
+    said = capsys.readouterr()
+    told = json.loads(said.out)
+    assert f"the run itself carries: {title}." in said.err
+    assert told["rated_curve"] == {"title": title, "from": "run"}
+    figures = [(one["shaft_rpm"], one["limit_amps"], one["outcome"]) for one in told["points"]]
+    assert figures == [
+        (one["shaft_rpm"], one["limit_amps"], one["outcome"]) for one in verdict["points"]
+    ]
+    assert run(["--json", "judge", run_of_then, "--rated", RATED]) in (0, 1, 3)
+    told = document(capsys)
+    assert isinstance(told["rated_curve"], dict)
+    assert told["rated_curve"]["from"] == "given"
+
+
+def test_judge_asks_for_a_curve_where_nothing_carries_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = csv(tmp_path, "shaft_rpm,amps\n1500,40.6\n6000,81.1\n")
+    unjudged = finished_run(tmp_path / "runs")
+    for named, said in ((path, "points.csv"), (str(unjudged), "carries no rated curve")):
+        assert run(["judge", named]) == 2
+        told = capsys.readouterr()
+        assert said in told.err
+        assert "--rated" in told.err
+        assert told.out == ""
+
+
 def test_fit_gives_parameters_cut_in_speed_and_band_at_the_speeds_asked_for(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -110,7 +147,7 @@ def test_what_cannot_be_done_is_exit_code_2_and_a_sentence_that_names_it(
     [
         (["--json", "verify", "no-such-run"], "RunFileError", "no-such-run"),
         (
-            ["--shelf", "x", "--json", "judge", "a.csv", "--rated", "nowhere"],
+            ["--shelf", ".", "--json", "judge", "a.csv", "--rated", "nowhere"],
             "ProfileError",
             "nowh",
         ),
