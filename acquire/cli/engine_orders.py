@@ -41,8 +41,9 @@ def cruise_range(text: str) -> tuple[float, float]:
     low, _, high = text.partition("..")
     speeds = typed_number(low), typed_number(high or low)
     if isinstance(speeds[0], str) or isinstance(speeds[1], str):
+        why = next(one for one in speeds if isinstance(one, str))
         raise OrderError(
-            f"--cruise: {shown(text)} is no engine speed.",
+            f"--cruise: {shown(text)} is no engine speed. {why}",
             what_to_do="Write one speed, or a range as in 1400..2200.",
         )
     return speeds[0], speeds[1]

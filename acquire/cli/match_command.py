@@ -8,6 +8,7 @@ import typer
 
 from acquire.cli import completing
 from acquire.cli.engine_orders import belt_drive, cruise_range
+from acquire.cli.number_option import number
 from acquire.cli.voice import Voice
 from acquire.errors import OrderError
 
@@ -30,29 +31,40 @@ def match(
             help="Runs, rated curves or CSVs of points.",
         ),
     ],
-    idle: Annotated[float, typer.Option(metavar="RPM", help="Engine speed at idle.")],
+    idle: Annotated[
+        float, typer.Option(parser=number, metavar="RPM", help="Engine speed at idle.")
+    ],
     cruise: Annotated[
         str, typer.Option(metavar="RPM[..RPM]", help="Engine speed, or a range, when cruising.")
     ],
-    top: Annotated[float, typer.Option(metavar="RPM", help="Engine speed at full throttle.")],
+    top: Annotated[
+        float, typer.Option(parser=number, metavar="RPM", help="Engine speed at full throttle.")
+    ],
     engine_pulley: Annotated[
-        float | None, typer.Option(metavar="MM", help="Pitch diameter of the engine's pulley.")
+        float | None,
+        typer.Option(parser=number, metavar="MM", help="Pitch diameter of the engine's pulley."),
     ] = None,
     alternator_pulley: Annotated[
-        float | None, typer.Option(metavar="MM", help="Pitch diameter of the unit's pulley.")
+        float | None,
+        typer.Option(parser=number, metavar="MM", help="Pitch diameter of the unit's pulley."),
     ] = None,
     ratio: Annotated[
-        float | None, typer.Option(metavar="R", help="Pulley ratio, instead of diameters.")
+        float | None,
+        typer.Option(parser=number, metavar="R", help="Pulley ratio, instead of diameters."),
     ] = None,
-    slip: Annotated[float, typer.Option(metavar="PERCENT", help="Slip of the belt.")] = 1.0,
+    slip: Annotated[
+        float, typer.Option(parser=number, metavar="PERCENT", help="Slip of the belt.")
+    ] = 1.0,
     need_amps: Annotated[
-        float | None, typer.Option(metavar="A", help="Amps wanted at the lowest cruising speed.")
+        float | None,
+        typer.Option(parser=number, metavar="A", help="Amps wanted at the lowest cruising speed."),
     ] = None,
     bank_ah: Annotated[
-        float | None, typer.Option(metavar="AH", help="Capacity of the battery bank.")
+        float | None,
+        typer.Option(parser=number, metavar="AH", help="Capacity of the battery bank."),
     ] = None,
     used_ah: Annotated[
-        float | None, typer.Option(metavar="AH", help="Ampere-hours to put back.")
+        float | None, typer.Option(parser=number, metavar="AH", help="Ampere-hours to put back.")
     ] = None,
 ) -> int:
     """Match units to an engine: amps at idle, cruise and top, ratio needed, belt, ranking.

@@ -221,7 +221,14 @@ def points_of(text: str) -> tuple[tuple[float, float], ...]:
     Raises:
         OrderError: With the part that cannot be read.
     """
-    return tuple(_pair(part.strip(), ":") for part in text.strip().strip(",").split(","))
+    parts = [part.strip() for part in text.strip().strip(",").split(",")]
+    alone = next((part for part in parts if part.isdigit()), None)
+    if alone is not None:
+        raise OrderError(
+            f"{shown(alone)} is not a point; was the comma before it meant for decimals?",
+            what_to_do=f"Write decimals with a point. {_POINTS_LIKE}",
+        )
+    return tuple(_pair(part, ":") for part in parts)
 
 
 def _pair(part: str, separator: str | None) -> tuple[float, float]:

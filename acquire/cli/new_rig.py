@@ -31,6 +31,9 @@ def new_rig(*, out: str | None) -> Path:
         OrderError: If the file is there already, or nobody answers.
     """
     title = ask("What is the rig called", default="Bench 1")
+    path = typed_path(out) if out else user_folder("rigs") / f"{file_name(title) or 'rig'}.toml"
+    if path.exists():  # before the questions, so that no answer is typed for nothing
+        raise OrderError(f"{path} is there already.", what_to_do="Give another name with --out.")
     values: dict[str, Any] = {"schema": 1, "title": title, "rig": {}, "channels": {}}
     for channel, words, needed in WANTED:
         found = _channel(channel, words, needed=needed, values=values)
@@ -39,9 +42,6 @@ def new_rig(*, out: str | None) -> Path:
     _ask_drive(values)
     _ask_load(values)
     _ask_limits(values)
-    path = typed_path(out) if out else user_folder("rigs") / f"{file_name(title) or 'rig'}.toml"
-    if path.exists():
-        raise OrderError(f"{path} is there already.", what_to_do="Give another name with --out.")
     rig_from(values, str(path))
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(rig_toml(values), encoding="utf-8")
@@ -60,10 +60,22 @@ def _channel(
             return None
         if chosen == HAND:
             return {"driver": "hand"}
+        found = _on_a_port(channel, chosen, values)
+        if found is not None:
+            return found
+
+
+def _on_a_port(channel: str, chosen: str, values: dict[str, Any]) -> dict[str, Any] | None:
+    """This instrument on the port where it answers; None: another instrument is wanted."""
+    while True:
         found = {"like": chosen, "port": _port()}
         _say_reading(channel, found, values)
         if ask_yes("Take it"):
             return found
+        print("Not taken. What instead?", file=sys.stderr)
+        ways = [("port", "the same instrument on another port"), ("other", "another instrument")]
+        if ask_choice("Number", ways) == "other":
+            return None
 
 
 def _described(place: str) -> list[tuple[str, str]]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from acquire.cli import completing
+from acquire.cli.number_option import number
 from acquire.cli.voice import Voice
 
 if TYPE_CHECKING:
@@ -179,7 +180,8 @@ def new_curve(
         str | None, typer.Option(metavar="NAME", help="What the curve is called.")
     ] = None,
     volts: Annotated[
-        float | None, typer.Option(metavar="V", help="Test voltage the curve holds at.")
+        float | None,
+        typer.Option(parser=number, metavar="V", help="Test voltage the curve holds at."),
     ] = None,
     state: Annotated[
         str | None,

@@ -8,6 +8,7 @@ import typer
 
 from acquire.cli import completing
 from acquire.cli.engine_orders import belt_drive, cruise_range
+from acquire.cli.number_option import number
 from acquire.cli.voice import Voice
 from acquire.errors import OrderError
 from acquire.typed_path import typed_path
@@ -46,24 +47,31 @@ def report(
         str | None, typer.Option(metavar="FILE", help="Also the curve alone, as .svg or .png.")
     ] = None,
     ratio: Annotated[
-        float | None, typer.Option(metavar="R", help="Pulley ratio of the customer's engine.")
+        float | None,
+        typer.Option(parser=number, metavar="R", help="Pulley ratio of the customer's engine."),
     ] = None,
     engine_pulley: Annotated[
-        float | None, typer.Option(metavar="MM", help="Pitch diameter of the engine's pulley.")
+        float | None,
+        typer.Option(parser=number, metavar="MM", help="Pitch diameter of the engine's pulley."),
     ] = None,
     alternator_pulley: Annotated[
-        float | None, typer.Option(metavar="MM", help="Pitch diameter of the unit's pulley.")
+        float | None,
+        typer.Option(parser=number, metavar="MM", help="Pitch diameter of the unit's pulley."),
     ] = None,
     idle: Annotated[
-        float | None, typer.Option(metavar="RPM", help="The customer's engine at idle.")
+        float | None,
+        typer.Option(parser=number, metavar="RPM", help="The customer's engine at idle."),
     ] = None,
     cruise: Annotated[
         str | None, typer.Option(metavar="RPM[..RPM]", help="The same engine when cruising.")
     ] = None,
     top: Annotated[
-        float | None, typer.Option(metavar="RPM", help="The same engine at full throttle.")
+        float | None,
+        typer.Option(parser=number, metavar="RPM", help="The same engine at full throttle."),
     ] = None,
-    slip: Annotated[float, typer.Option(metavar="PERCENT", help="Slip of the belt.")] = 1.0,
+    slip: Annotated[
+        float, typer.Option(parser=number, metavar="PERCENT", help="Slip of the belt.")
+    ] = 1.0,
 ) -> int:
     """Write report.html and report.pdf of a run; nothing sealed is changed.
 

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from acquire.cli import completing
+from acquire.cli.number_option import number
 from acquire.cli.voice import Voice
 
 rig_app = typer.Typer(
@@ -112,7 +113,9 @@ def simulate_rig(
             metavar="NAME[@S]", autocompletion=completing.faults, help="A fault, from second S on."
         ),
     ] = None,
-    pace: Annotated[float, typer.Option(metavar="X", help="Seconds on the rig in one.")] = 8.0,
+    pace: Annotated[
+        float, typer.Option(parser=number, metavar="X", help="Seconds on the rig in one.")
+    ] = 8.0,
     listen: Annotated[str, typer.Option(metavar="ADDR", help="Address to serve at.")] = "127.0.0.1",
 ) -> int:
     """Serve the simulated rig and print a rig file for it; ends with Ctrl-C.

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from acquire.cli import completing
+from acquire.cli.number_option import number
 from acquire.cli.voice import Voice
 
 WAYS = ("operator", "day", "rig")
@@ -37,7 +38,11 @@ def study_bench(
     ] = False,
     at: Annotated[
         float | None,
-        typer.Option(metavar="RPM", help="With --reference: chart this speed, not all together."),
+        typer.Option(
+            parser=number,
+            metavar="RPM",
+            help="With --reference: chart this speed, not all together.",
+        ),
     ] = None,
 ) -> int:
     """Repeatability of the bench from repeated runs of one unit; or is a reference unit drifting?

@@ -142,6 +142,38 @@ def test_what_cannot_be_done_is_exit_code_2_and_a_sentence_that_names_it(
     assert told.out == ""
 
 
+ENGINE = ["match", "small-frame-14v-90a", "--idle", "700", "--top", "3600"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "option", "right"),
+    [
+        ([*ENGINE, "--cruise", "1400", "--ratio", "2,5"], "--ratio", "2.5"),
+        ([*ENGINE, "--cruise", "1400,5", "--ratio", "2.5"], "--cruise", "1400.5"),
+        ([*ENGINE, "--cruise", "1400", "--ratio", "2.5", "--slip", "1,5"], "--slip", "1.5"),
+        ([*ENGINE, "--cruise", "1400", "--engine-pulley", "180,5"], "--engine-pulley", "180.5"),
+        ([*ENGINE, "--cruise", "1400", "--need-amps", "40,5"], "--need-amps", "40.5"),
+        (["profiles", "new", "--plate", "45/90A 14V", "--volts", "13,5"], "--volts", "13.5"),
+        (["report", "x", "--ratio", "2,5"], "--ratio", "2.5"),
+        (["rig", "simulate", "--pace", "2,5"], "--pace", "2.5"),
+        (["rig", "study", "x", "--reference", "--at", "1500,5"], "--at", "1500.5"),
+    ],
+)
+def test_a_decimal_comma_in_an_option_is_told_as_one(
+    capsys: pytest.CaptureFixture[str], arguments: list[str], option: str, right: str
+) -> None:
+    assert run(arguments) == 2
+    said = " ".join(capsys.readouterr().err.replace("│", " ").split())
+    assert option in said
+    assert f"write decimals with a point, as in {right}" in said
+
+
+def test_a_decimal_comma_among_points_is_told_as_one(capsys: pytest.CaptureFixture[str]) -> None:
+    facts = ["--name", "x", "--volts", "13.5", "--state", "warm", "--source", "x"]
+    assert run(["profiles", "new", *facts, "--points", "1500:40,5, 3000:78"]) == 2
+    assert "was the comma before it meant for decimals" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("arguments", "kind", "said"),
     [
