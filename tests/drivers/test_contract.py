@@ -367,4 +367,4 @@ FAULTS = st.builds(
 @settings(max_examples=EXAMPLES, deadline=None, derandomize=EXAMPLES < 1000)
 @given(faults=st.dictionaries(st.integers(2, 40), FAULTS, max_size=12))
 def test_no_mixture_of_faults_gives_a_wrong_reading(name: str, faults: dict[int, Fault]) -> None:
-    CASES[name].run(faults, 25.0)
+    assert CASES[name].run(faults, 25.0).readings

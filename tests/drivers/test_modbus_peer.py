@@ -102,6 +102,7 @@ def test_rtu_frames_also_go_over_a_socket() -> None:
         link.open()
         client = Client(link, tcp=False, devices=(1,))
         client.modbus.write_and_read_back(client.line, Place(1, 5), (4321,), 1.0)
+        assert client.modbus.read(client.line, Place(1, 5), 1.0) == 4321.0
         link.close()
 
 

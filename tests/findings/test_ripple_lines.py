@@ -89,10 +89,12 @@ def test_a_burst_that_will_not_do_says_what_it_would_need(
 
 
 def test_what_it_would_need_is_enough() -> None:
-    lines_of(burst({6: 1.0}, 50.0, 3200 / PER_S), samples_per_s=PER_S, emf_hz=50.0)
+    longer = lines_of(burst({6: 1.0}, 50.0, 3200 / PER_S), samples_per_s=PER_S, emf_hz=50.0)
+    assert longer[6] == pytest.approx(1.0, abs=0.01)
     t_s = np.arange(2000) * 22e-6
     fine = list(np.cos(2 * np.pi * 6 * 3000.0 * t_s))
-    lines_of(fine, samples_per_s=1.0 / 22e-6, emf_hz=3000.0)
+    finer = lines_of(fine, samples_per_s=1.0 / 22e-6, emf_hz=3000.0)
+    assert finer[6] == pytest.approx(1.0, abs=0.01)
 
 
 @pytest.mark.parametrize("pole_pairs", [5, 7, 8, 9])

@@ -21,10 +21,18 @@ def test_the_oldest_python_is_the_same_everywhere() -> None:
 
 def test_every_module_is_written_in_the_oldest_python() -> None:
     """Its syntax only; what the standard library lacks there mypy sees."""
-    for folder in ("acquire", "drivers", "profiles", "tests"):
-        for path in (CHECKOUT / folder).rglob("*.py"):
-            text = path.read_text(encoding="utf-8")
-            ast.parse(text, filename=str(path), feature_version=OLDEST)
+    folders = ("acquire", "drivers", "profiles", "tests")
+    modules = [path for folder in folders for path in (CHECKOUT / folder).rglob("*.py")]
+    assert len(modules) > 500
+    assert [path for path in modules if not _is_old_python(path)] == []
+
+
+def _is_old_python(path: Path) -> bool:
+    try:
+        ast.parse(path.read_text(encoding="utf-8"), feature_version=OLDEST)
+    except SyntaxError:
+        return False
+    return True
 
 
 def test_the_command_is_there() -> None:

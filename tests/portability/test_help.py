@@ -60,7 +60,7 @@ def test_the_example_can_be_typed_as_it_stands(name: str) -> None:
             break
         context = command.make_context("steadyamps", words[: at + 1], parent=context)
         command, words = command.commands[words[at]], words[at + 1 :]
-    command.make_context("steadyamps", words, parent=context)
+    assert command.make_context("steadyamps", words, parent=context).command is command
 
 
 @pytest.mark.parametrize("name", TREE)
