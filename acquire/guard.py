@@ -9,6 +9,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from acquire.guard_words import slip_words, stall_words
+from acquire.sweep.plan import SpeedSource
 from drivers.readings import Reading
 from profiles.channels import CHANNELS
 
@@ -50,9 +52,16 @@ class GuardPlan:
     slip_percent_max: float = 6.0
     speed_ratio: float = 1.0
     """Shaft speed / drive speed by the pulleys."""
+    speed_source: SpeedSource = "shaft_rpm"
+    """The channel the shaft speed comes from."""
+    shaft_per_source: float = 1.0
+    """Shaft speed for one unit of the speed source [rpm]."""
     load_on_s_max: float | None = None
     where: Mapping[str, str] = field(default_factory=dict)
     """Channel -> port or address, for the message."""
+    set_by: Mapping[str, str] = field(default_factory=dict)
+    """What is limited (a channel, or `silent_s`, `slip_percent_max`, `load_on_s_max`) -> the key
+    and the file that say so, for the message."""
 
 
 class Guard:
@@ -67,6 +76,8 @@ class Guard:
         self._moved_s = -math.inf
         self._wrong_since_s: dict[str, float] = {}
         self._load_since_s: float | None = None
+        self._turned = False
+        """True once the shaft speed was read as turning."""
 
     # ---- what the rig is told -------------------------------------------------------------
 
@@ -95,6 +106,7 @@ class Guard:
             return None
         self._heard_s[reading.channel] = reading.t_s
         self._values[reading.channel] = reading.value
+        self._turned = self._turned or (self._shaft() or 0.0) >= STALL_RPM
         return self._over(reading.channel, reading.value) or self._turning_right(reading.t_s)
 
     def tick(self, now_s: float) -> Trip | None:
@@ -127,7 +139,7 @@ class Guard:
             channel=channel,
             value=value,
             limit=limit,
-            words=f"{what}; the limit of this rig is {limit:g} {kind.unit_of_measure}.",
+            words=f"{what}; the limit is {limit:g} {kind.unit_of_measure}{self._by(channel)}.",
         )
 
     def _silence(self, now_s: float) -> Trip | None:
@@ -148,8 +160,9 @@ class Guard:
             value=silent_s,
             limit=self._plan.silent_s,
             words=(
-                f"No good reading of {channel} for {silent_s:.1f} s{at}: look at its cable, plug"
-                " and supply before you run again."
+                f"No good reading of {channel} for {silent_s:.1f} s{at}"
+                f"{self._allowed('silent_s', f'{self._plan.silent_s:g} s')}: look at its cable,"
+                " plug and supply before you run again."
             ),
         )
 
@@ -161,20 +174,26 @@ class Guard:
         trips = [rule(t_s, expected) for rule in rules]  # each keeps its own time: ask them all
         return next((trip for trip in trips if trip is not None), None)
 
+    def _shaft(self) -> float | None:
+        """The shaft speed by its own channel [rpm]; the drive's own output is no witness of it."""
+        value = self._values.get(self._plan.speed_source)
+        if value is None or self._plan.speed_source == "drive_rpm":
+            return None
+        return value * self._plan.shaft_per_source
+
     def _stall(self, t_s: float, expected_rpm: float) -> Trip | None:
-        shaft = self._values.get("shaft_rpm")
+        shaft, source = self._shaft(), self._plan.speed_source
         wrong = shaft is not None and shaft < STALL_RPM and expected_rpm > 10 * STALL_RPM
-        if not self._lasting("stall", t_s, wrong=wrong, for_s=STALL_S) or shaft is None:
+        # the W terminal shows nothing before the unit is excited: it gets the ramp to be so
+        judged = source != "w_hz" or self._turned or t_s - self._moved_s >= AFTER_RAMP_S
+        if not self._lasting("stall", t_s, wrong=wrong and judged, for_s=STALL_S) or shaft is None:
             return None
         return Trip(
             kind="stall",
-            channel="shaft_rpm",
+            channel=source,
             value=shaft,
             limit=STALL_RPM,
-            words=(
-                f"The drive turns (belt side {expected_rpm:.0f} rpm) but the shaft reads"
-                f" {shaft:.0f} rpm: belt off, shaft blocked, or the tachometer sees nothing."
-            ),
+            words=stall_words(source, expected_rpm=expected_rpm, shaft_rpm=shaft),
         )
 
     def _follows(self, t_s: float, expected_rpm: float) -> Trip | None:
@@ -195,24 +214,23 @@ class Guard:
         )
 
     def _slips(self, t_s: float, expected_rpm: float) -> Trip | None:
-        shaft = self._values.get("shaft_rpm")
+        shaft, source = self._shaft(), self._plan.speed_source
         if shaft is None or expected_rpm < STALL_RPM:
             return None
+        if source == "w_hz" and shaft < STALL_RPM:
+            return None  # an unexcited unit does not slip: `_stall` says what it may be
         slip = 100 * (1 - shaft / expected_rpm)
         judged = t_s - self._moved_s >= AFTER_RAMP_S
         wrong = judged and abs(slip) > self._plan.slip_percent_max
         if not self._lasting("slip", t_s, wrong=wrong, for_s=PERSIST_S):
             return None
+        allowed = self._allowed("slip_percent_max", f"{self._plan.slip_percent_max:g} %")
         return Trip(
             kind="slip",
-            channel="shaft_rpm",
+            channel=source,
             value=slip,
             limit=self._plan.slip_percent_max,
-            words=(
-                f"Shaft and drive disagree by {slip:.1f} % (allowed"
-                f" {self._plan.slip_percent_max:g} %): belt slipping, wrong pulley in the rig"
-                " file, or a tachometer that counts wrong."
-            ),
+            words=slip_words(source, slip_percent=slip, allowed=allowed),
         )
 
     def _load_too_long(self, now_s: float) -> Trip | None:
@@ -226,9 +244,19 @@ class Guard:
             limit=most,
             words=(
                 f"The load has been on for {now_s - self._load_since_s:.0f} s; it is good for"
-                f" {most:g} s. OPEN THE PILE and let it cool."
+                f" {most:g} s{self._by('load_on_s_max')}. OPEN THE PILE and let it cool."
             ),
         )
+
+    def _by(self, name: str) -> str:
+        """` (limits.volts_max, bench.toml)`: who says so; empty where that is not known."""
+        by = self._plan.set_by.get(name)
+        return f" ({by})" if by else ""
+
+    def _allowed(self, name: str, most: str) -> str:
+        """` (allowed 6 % by limits.slip_percent_max, bench.toml)`."""
+        by = self._plan.set_by.get(name)
+        return f" (allowed {most} by {by})" if by else f" (allowed {most})"
 
     def _lasting(self, name: str, t_s: float, *, wrong: bool, for_s: float) -> bool:
         """True when `wrong` has held without a break for `for_s`."""

@@ -14,7 +14,8 @@ from acquire.bench import Bench, Wires
 from acquire.errors import OrderError
 from acquire.findings.burst_lines import BurstLines
 from acquire.findings.seen import seen_in
-from acquire.guard import Guard, GuardPlan
+from acquire.guard import Guard
+from acquire.guard_plan import guard_plan
 from acquire.judge.checks import Answer, CheckResult, evaluate
 from acquire.judging import Judgement, judge_run
 from acquire.opened_rig import OpenedRig
@@ -42,8 +43,6 @@ if TYPE_CHECKING:
 FRESH_S = 1.5
 SHED_BELOW_RPM = 600.0
 SHED_BELOW_SHARE = 0.5
-OVERSPEED = 1.03
-"""The guard trips at this multiple of the speed that rig and unit may run (a choice)."""
 PUMP_WAIT_S = 5.0
 IDLE_WITHIN_S = 15.0
 """A hand on the throttle gets so long to bring the engine to idle before the load goes off."""
@@ -180,7 +179,15 @@ class LiveRun:
                 done=[point.step for point in points.points],
                 checks=self._speed_checks() if attended else (),
             ),
-            guard=Guard(self._guard_plan()),
+            guard=Guard(
+                guard_plan(
+                    self.rig,
+                    self.plan,
+                    rated_max_rpm=self._unit_max_rpm(),
+                    rig_file=self.order.rig.path,
+                    rated_file=self.order.rated.path if self.order.rated else None,
+                )
+            ),
             stop=stop_path,
             wires=Wires(
                 wiring.readings,
@@ -347,52 +354,6 @@ class LiveRun:
             for name, channel in self.rig.channels.items()
         }
 
-    def _guard_plan(self) -> GuardPlan:
-        return guard_plan(self.rig, self.plan, rated_max_rpm=self._unit_max_rpm())
-
     def _unit_max_rpm(self) -> float | None:
         curve = self.order.rated_curve
         return curve.max_shaft_rpm if curve else None
-
-
-def guard_plan(rig: Rig, plan: SweepPlan, *, rated_max_rpm: float | None) -> GuardPlan:
-    """What the guard of this rig watches."""
-    limits = rig.limits
-    highest = {
-        name: value
-        for name, value in {
-            plan.speed_source: _overspeed(plan, rig.rig.max_shaft_rpm, rated_max_rpm),
-            "volts": limits.volts_max,
-            "battery_volts": limits.battery_volts_max,
-            "amps": limits.amps_max,
-            "field_amps": limits.field_amps_max,
-            "field_volts": limits.field_volts_max,
-            "ripple_volts": limits.ripple_volts_max,
-            "case_c": limits.case_c_max,
-            "ambient_c": limits.ambient_c_max,
-            "torque_nm": limits.torque_nm_max,
-        }.items()
-        if value is not None
-    }
-    talking = {name for name, channel in rig.channels.items() if channel.driver != "hand"}
-    needed = talking & ({plan.speed_source, "amps", "volts"} | set(highest))
-    if rig.drive is not None and rig.drive.output is not None:
-        needed.add("drive_rpm")
-    return GuardPlan(
-        highest=highest,
-        watched=frozenset(needed),
-        silent_s=limits.silent_s,
-        slip_percent_max=limits.slip_percent_max,
-        speed_ratio=rig.ratio,
-        load_on_s_max=plan.hand_load.max_on_s if plan.hand_load else None,
-        where={place.removeprefix("channels."): wire.address for place, wire in rig.wires()},
-    )
-
-
-def _overspeed(plan: SweepPlan, *ceilings: float | None) -> float | None:
-    """The highest reading of the channel the shaft speed comes from, in its own unit of measure.
-
-    A step may be held at the ceiling itself, so the guard stands a little above it.
-    """
-    known = [rpm for rpm in ceilings if rpm is not None]
-    return round(OVERSPEED * min(known) / plan.speed_ratio, 1) if known else None

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from acquire.guard import Guard
-from acquire.live_run import guard_plan
+from acquire.guard_plan import guard_plan
 from acquire.points import PointMaker, measured_of
 from acquire.record.read_run import read_run
 from acquire.record.run_folder import RunFolder

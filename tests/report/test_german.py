@@ -21,6 +21,8 @@ from acquire.report.material import Material, material_of
 from acquire.report.papers import report_paper
 from acquire.report.recorded_words import in_language
 from acquire.screens.app import STOP_KEYS
+from acquire.signal_watch import WORDS
+from acquire.sweep.plan import SpeedSource
 from drivers.errors import NoAnswer
 from drivers.readings import Reading
 from profiles.catalogue import entries, load_method, load_rated, load_rig, load_rule
@@ -99,6 +101,10 @@ def _plan(**more: float) -> GuardPlan:
         speed_ratio=3.0,
         load_on_s_max=more.get("load_on_s_max"),
         where={"amps": "socket://127.0.0.1:4002"} if more.get("where") else {},
+        set_by={
+            name: f"limits.{name}, bench.toml"
+            for name in (*CHANNELS, "silent_s", "slip_percent_max", "load_on_s_max")
+        },
     )
 
 
@@ -113,19 +119,28 @@ def _trips() -> Iterator[Trip]:
     pile = Guard(_plan(load_on_s_max=15.0))
     pile.load_is_on(1.0, on=True)
     found.append(pile.tick(17.0))
-    found += [_turning(0.0, 500.0), _turning(1300.0, 500.0), _turning(3000.0, 1000.0, 1500.0)]
+    found.append(Guard(replace(_plan(), set_by={})).see(Reading("volts", 1.0, 99.0)))
+    sources: tuple[SpeedSource, ...] = ("shaft_rpm", "w_hz", "engine_rpm")
+    for source in sources:
+        found += [_turning(0.0, 500.0, source=source), _turning(1300.0, 500.0, source=source)]
+    found.append(_turning(3000.0, 1000.0, 1500.0))
     found.append(ClockWatch(0.0, 0.0).tick(1.0, 50.0))
     assert all(found)
     yield from (trip for trip in found if trip is not None)
 
 
-def _turning(shaft_rpm: float, drive_rpm: float, told_rpm: float | None = None) -> Trip | None:
-    guard = Guard(replace(_plan(), highest={}))
+def _turning(
+    shaft_rpm: float,
+    drive_rpm: float,
+    told_rpm: float | None = None,
+    source: SpeedSource = "shaft_rpm",
+) -> Trip | None:
+    guard = Guard(replace(_plan(), highest={}, speed_source=source))
     guard.told_to_run(0.0)
     guard.told_speed(0.0, drive_rpm * 3.0 if told_rpm is None else told_rpm)
     for k in range(1, 400):
         t_s = 0.1 * k
-        for name, value in (("drive_rpm", drive_rpm), ("shaft_rpm", shaft_rpm)):
+        for name, value in (("drive_rpm", drive_rpm), (source, shaft_rpm)):
             trip = guard.see(Reading(name, t_s, value))
             if trip is not None:
                 return trip
@@ -141,6 +156,7 @@ REASONS = [
     *(trip.words for trip in _trips()),
     *STOP_KEYS.values(),
     "SIGINT was received",
+    *WORDS.values(),
     "the operator typed stop",
     "nobody types readings any more",
     "the program was left.",

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from acquire.guard import Guard, GuardPlan
-from acquire.live_run import guard_plan
+from acquire.guard_plan import guard_plan
 from acquire.run_order import RunOrder
 from acquire.sweep.plan import SpeedSource
 from drivers.readings import Reading

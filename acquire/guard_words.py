@@ -1,0 +1,41 @@
+"""What the guard says of a shaft that does not turn as its drive does, by what reads its speed."""
+
+from __future__ import annotations
+
+from acquire.sweep.plan import SpeedSource
+
+_READS = {
+    "shaft_rpm": "the shaft reads",
+    "w_hz": "the W terminal shows",
+    "engine_rpm": "the engine speed gives",
+}
+_STALLED = {
+    "shaft_rpm": "belt off, shaft blocked, or the tachometer sees nothing",
+    "w_hz": "unit not excited (lamp, ignition feed, brushes), belt off, or shaft blocked",
+    "engine_rpm": "motor blocked, or its tachometer sees nothing",
+}
+_DISAGREE = {
+    "shaft_rpm": "Shaft and drive",
+    "w_hz": "W terminal and drive",
+    "engine_rpm": "Engine speed and drive",
+}
+_SLIPPED = {
+    "shaft_rpm": "belt slipping, wrong pulley in the rig file, or a tachometer that counts wrong",
+    "w_hz": "belt slipping, wrong pulley in the rig file, or the unit has other pole pairs than its"
+    " rated curve says",
+    "engine_rpm": "motor overloaded, wrong drive settings in the rig file, or a tachometer that"
+    " counts wrong; a belt that slips beyond it is not seen",
+}
+
+
+def stall_words(source: SpeedSource, *, expected_rpm: float, shaft_rpm: float) -> str:
+    """A shaft that stands still while the drive turns; speeds are shaft speeds [rpm]."""
+    return (
+        f"The drive turns (belt side {expected_rpm:.0f} rpm) but {_READS[source]}"
+        f" {shaft_rpm:.0f} rpm: {_STALLED[source]}."
+    )
+
+
+def slip_words(source: SpeedSource, *, slip_percent: float, allowed: str) -> str:
+    """Shaft and drive apart; `allowed` says how much may be, and who says so."""
+    return f"{_DISAGREE[source]} disagree by {slip_percent:.1f} %{allowed}: {_SLIPPED[source]}."
