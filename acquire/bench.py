@@ -19,6 +19,7 @@ from acquire.findings.seen import WARM_UP_OVER, noted
 from acquire.guard import ClockWatch, Guard, Trip
 from acquire.judge.steady_point import SteadyPoint
 from acquire.judging import WarmUpRan, warm_up_of
+from acquire.lookout import Lookout
 from acquire.points import PointMaker, measured_of
 from acquire.pump_watch import PumpWatch
 from acquire.record.run_folder import RunFolder
@@ -50,7 +51,7 @@ from drivers.readings import Reading
 from profiles.errors import BenchError
 
 PUMP_WAIT_S = 0.05
-APART_S = 0.02
+APART_S = 0.1
 """Readings are looked at no more often than that: waking for each of them costs more than they."""
 RAW_BYTES = 200
 
@@ -113,6 +114,10 @@ class Readings(Protocol):
     """Where readings come from, in order."""
 
     def take(self, wait_s: float) -> list[Reading]: ...
+
+    def watched_by(self, see: Callable[[Reading], None]) -> None:
+        """`see` is shown each reading as it comes in, in the thread that has it."""
+        ...
 
 
 class Hand(Protocol):
@@ -184,6 +189,7 @@ class Bench:
         self.sweep = sweep
         self.points = points
         self.guard = guard
+        self._lookout = Lookout(guard, stop, clock)
         self.view = BenchView()
         self.warm_up: WarmUpRan | None = None
         self._stop = stop
@@ -211,6 +217,7 @@ class Bench:
 
     def start(self) -> None:
         """Begin; returns at once."""
+        self._wires.readings.watched_by(self._lookout.see)
         self._thread.start()
         self._pump_watch.begin()
 
@@ -261,6 +268,7 @@ class Bench:
         report = self._stop.report
         reason = {"kind": report.reason.kind, "why": report.reason.words} if report else {}
         with contextlib.suppress(BenchError):  # the record may be what failed
+            self._note_trip()
             self._record.append("stopping", {**reason, "stepped_rows": self._stepped_rows})
 
     def _call_for_the_pile(self) -> None:
@@ -281,8 +289,9 @@ class Bench:
         self._turns += 1
         readings = self._take()
         now_s = self.view.t_s = self.now_s()
-        self._trip_on(self.guard.tick(now_s))
+        self._lookout.tick()
         self._trip_on(self._watch.tick(self._clock.monotonic_s(), self._clock.utc().timestamp()))
+        self._note_trip()
         self._check_pending()
         if self._hand is not None:
             self._hand.moves(now_s)
@@ -296,11 +305,9 @@ class Bench:
             self._carry_out(self.sweep.act(now_s, act), now_s)
 
     def _take(self) -> list[Reading]:
-        """New readings in run time: seen by the guard (a disk may hang), then recorded."""
+        """New readings in run time, recorded; the guard saw them when they came."""
         taken = [self._record.time.reading(r) for r in self._wires.readings.take(PUMP_WAIT_S)]
         readings = [reading for reading in taken if reading.t_s >= self._from_s]
-        trips = [trip for reading in readings if (trip := self.guard.see(reading)) is not None]
-        self._trip_on(trips[0] if trips else None)
         if readings:
             self._record.add_readings(readings)
         for reading in readings:
@@ -331,6 +338,12 @@ class Bench:
             return
         self._stop.trip(StopReason("guard", trip.words))
         self._record.append("guard tripped", _facts(trip))
+
+    def _note_trip(self) -> None:
+        """What the guard tripped on, for the journal."""
+        trip = self._lookout.trip_to_note()
+        if trip is not None:
+            self._record.append("guard tripped", _facts(trip))
 
     def _check_pending(self) -> None:
         for what, pending in self._pending:
@@ -365,7 +378,7 @@ class Bench:
                 if self._hand is not None:
                     self._hand.told(command, now_s)
             case LoadNoticed(on):
-                self.guard.load_is_on(now_s, on=on)
+                self._lookout.load_is_on(on=on)
                 self._see_load(now_s, on=on)
                 self._record.append("load noticed", {"on": on}, t_s=now_s)
             case TypeReading():
@@ -425,10 +438,10 @@ class Bench:
         match command:
             case RunDrive() if drive is not None:
                 self._running = True
-                self.guard.told_to_run(now_s)
+                self._lookout.told_to_run()
                 return drive.run()
             case SetShaftRpm(shaft_rpm) if drive is not None:
-                self.guard.told_speed(now_s, shaft_rpm)
+                self._lookout.told_speed(shaft_rpm)
                 return drive.set_shaft_rpm(shaft_rpm)
             case HoldVolts(volts) if load is not None:
                 return load.hold_volts(volts)

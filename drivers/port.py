@@ -39,6 +39,9 @@ URGENT_BACK_OFF_S = 0.1
 COMMAND_EXPIRES_S = 2.0
 IDLE_S = 1.0
 """How often a port on which nothing happens is looked at [s]."""
+HEARD_APART_S = 0.004
+"""A port that talks without a pause is heard no oftener: waking costs more than a line does, and a
+reading's time is good to this much only [s]."""
 COUNTERS = {
     Quality.TIMEOUT: "timeouts",
     Quality.BAD: "bad",
@@ -98,6 +101,8 @@ class Port:
         self._closing = threading.Event()
         self._closed = False
         self._times = PollTimes(driver.polls, pace_of(clock))
+        self._apart_s = HEARD_APART_S / pace_of(clock)
+        self._heard_s = -self._apart_s
         self._back_off_s = FIRST_BACK_OFF_S
         self._exchange = Exchange(
             link,
@@ -256,12 +261,19 @@ class Port:
         elif self.driver.listens:
             self._hear(wait_s)
         elif not self._urgent:
-            woken = self._wall.wait(self._wake, min(wait_s, IDLE_S))
-            if not woken and wait_s > IDLE_S:  # else a question follows, which notices as much
+            if self._wall.wait(self._wake, min(wait_s, IDLE_S)):
+                return
+            if wait_s > IDLE_S:
                 self._exchange.look()
+            else:  # what the next question notices too
+                self._ask(self._times.take(self._wall.now_s(), self.statistics))
 
     def _hear(self, wait_s: float) -> None:
         data = self._exchange.hear(wait_s)
+        if data and (early_s := self._heard_s + self._apart_s - self._wall.now_s()) > 0:
+            self._wall.wait(self._wake, early_s)
+            data += self._exchange.hear(0.0)
+        self._heard_s = self._wall.now_s()
         try:
             readings = self.driver.heard(self._exchange, data)
         except InstrumentError:

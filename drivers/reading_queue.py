@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from queue import Empty, SimpleQueue
 
 from drivers.readings import Reading
@@ -24,11 +25,21 @@ class ReadingQueue:
         self._latest: dict[str, Reading] = {}
         self._dropped = 0
         self._full = threading.Lock()
+        self._see: Callable[[Reading], None] | None = None
         self._onlookers = 0
         self._arrived = threading.Condition()
 
+    def watched_by(self, see: Callable[[Reading], None]) -> None:
+        """From now on `see` is shown each reading first, in the thread that puts it in.
+
+        There is one watcher, the last; it must not raise, and not wait.
+        """
+        self._see = see
+
     def put(self, reading: Reading) -> None:
         """Add a reading; never blocks."""
+        if self._see is not None:
+            self._see(reading)
         if self._waiting.qsize() >= self._longest:
             self._make_room()
         self._latest[reading.channel] = reading

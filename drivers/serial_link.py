@@ -74,7 +74,9 @@ class SerialLink:
     def send(self, data: bytes) -> None:
         port = self._port_opened()
         try:
-            port.write(data)
+            left = data if self._descriptor is None else _rest(self._descriptor, data)
+            if left:
+                port.write(left)
         except _PORT_ERRORS as error:
             raise lost(self._instrument, self.where, "write", error) from error
 
@@ -115,6 +117,14 @@ class SerialLink:
         if self._serial is None:
             raise not_open(self._instrument, self.where)
         return self._serial
+
+
+def _rest(descriptor: int, data: bytes) -> bytes:
+    """What could not be written at once: nothing, as a rule; the rest is pyserial's to wait for."""
+    try:
+        return data[os.write(descriptor, data) :]
+    except BlockingIOError:
+        return data
 
 
 def _taken(descriptor: int) -> bytes:

@@ -55,13 +55,20 @@ class ToyWires:
     refuse: str = ""
     at_each_look: Callable[[], None] = lambda: None
     lock: threading.Lock = field(default_factory=threading.Lock)
+    see: Callable[[Reading], None] = lambda _reading: None
 
     def take(self, wait_s: float) -> list[Reading]:
         self.at_each_look()
         with self.lock:
             self.clock.advance(EVERY_S)
             began_s = self.clock.monotonic_s()
-            return [replace(one, t_s=began_s) for one in self.rig.advance()]
+            readings = [replace(one, t_s=began_s) for one in self.rig.advance()]
+        for reading in readings:
+            self.see(reading)
+        return readings
+
+    def watched_by(self, see: Callable[[Reading], None]) -> None:
+        self.see = see
 
     def seen_rpm(self) -> float:
         """Time goes on while the stop path looks, also when nobody takes readings any more."""
