@@ -258,8 +258,26 @@ class LiveRun:
         controls = self._opened_rig.simulated_controls
         if controls is None:
             return None
-        volts = self.plan.test_volts or 13.5
-        return SimulatedHand(controls, volts=volts, belt_ratio=self.rig.ratio)
+        return SimulatedHand(controls, volts=self._pile_volts(), belt_ratio=self.rig.ratio)
+
+    def _pile_volts(self) -> float:
+        """What a simulated pile is set by [V]: the test voltage, else that of the machine turned.
+
+        Raises:
+            OrderError: If neither is known.
+        """
+        from drivers.simulated.machines import MACHINES
+
+        simulated = self.rig.simulated
+        machine = MACHINES.get(simulated.machine) if simulated is not None else None
+        if self.plan.test_volts is not None:
+            return self.plan.test_volts
+        if machine is not None:
+            return machine.test_volts
+        raise OrderError(
+            f"Rig '{self.rig.title}': no test voltage is known to set its simulated pile by.",
+            what_to_do="Give --rated NAME, or volts in the method's table [test].",
+        )
 
     def _open_record(self, wiring: BenchWiring) -> RunFolder:
         if self._going_on is not None:
