@@ -34,6 +34,11 @@ practice, no source). Beyond these shares of it the battery is that of another s
 NO_BATTERY_VOLTS = 3.0
 """Below this nothing is connected that could tell."""
 
+NO_TEST_VOLTS = (
+    "No test voltage is known, so the load stays off: what is read is what the battery takes, not"
+    " what the unit can give. Give --rated NAME, or volts in the method's table [test]."
+)
+
 
 class Zeroing(PlainPhase):
     """Mean of the current sensor at standstill, subtracted from all that follows."""
@@ -125,7 +130,8 @@ class Loading(PlainPhase):
         if self._plan.has_field_switch:
             out.append(FieldSwitch(on=True))
         self.due_s = now_s + (LOADING_S if out else 0.0)
-        return out
+        stays_off = self._plan.load == "holds" and self._plan.test_volts is None
+        return [Remark("load stays off", {}, NO_TEST_VOLTS), *out] if stays_off else out
 
     def pass_time(self, now_s: float) -> list[Command]:
         self.over, self.due_s = True, math.inf

@@ -75,6 +75,18 @@ def test_the_battery_of_another_system_is_refused_before_anything_is_switched_on
     assert not any(isinstance(c, RunDrive | LoadSwitch | SetShaftRpm) for c in said)
 
 
+def test_without_a_test_voltage_the_load_stays_off_and_the_operator_is_told() -> None:
+    rig = ToyRig()
+    drive_through(Sweep(replace(PLAN, test_volts=None)), rig)
+    assert not any(isinstance(c, LoadSwitch) for c in rig.said)
+    (told,) = [c.words for c in rig.said if isinstance(c, Remark) and c.words]
+    assert "the load stays off" in told
+    assert "--rated" in told
+    loaded = ToyRig()
+    drive_through(Sweep(PLAN), loaded)
+    assert not any(isinstance(c, Remark) and c.words for c in loaded.said)
+
+
 def test_every_step_is_taken_once_in_order_and_near_its_true_current() -> None:
     rig = ToyRig()
     taken = drive_through(Sweep(PLAN), rig)
