@@ -15,11 +15,11 @@ from collections.abc import Callable
 from typing import Protocol
 
 CLOSING = {
-    2: "CTRL_CLOSE (console closed)",
-    5: "CTRL_LOGOFF (logging off)",
-    6: "CTRL_SHUTDOWN (shutting down)",
+    2: "CTRL_CLOSE",
+    5: "CTRL_LOGOFF",
+    6: "CTRL_SHUTDOWN",
 }
-"""Number of the event -> what it is called."""
+"""Number of the event -> its name; `signal_watch` has the words for it."""
 HOLD_S = 30.0
 """Longer than the system waits, so that the system decides; a handler never hangs for ever."""
 

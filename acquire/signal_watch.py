@@ -21,6 +21,23 @@ if TYPE_CHECKING:
 
 NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGTSTP", "SIGBREAK")
 
+WORDS = {
+    "SIGINT": "Ctrl-C was pressed",
+    "SIGTERM": "the computer told the program to end",
+    "SIGHUP": "the terminal was closed, or its connection was lost",
+    "SIGTSTP": "Ctrl-Z was pressed",
+    "SIGBREAK": "Ctrl-Break was pressed",
+    "CTRL_CLOSE": "the window of the program was closed",
+    "CTRL_LOGOFF": "the user was logged off",
+    "CTRL_SHUTDOWN": "the computer was shut down",
+}
+"""What has happened, for the operator and the record."""
+
+
+def happened(name: str) -> str:
+    """What a signal or an event of the console means, in words."""
+    return WORDS.get(name, f"{name} was received")
+
 
 def watched_signals() -> dict[int, str]:
     """Number -> name of the signals this system has."""
@@ -29,6 +46,8 @@ def watched_signals() -> dict[int, str]:
 
 class SignalWatch:
     """While entered, each of the watched signals calls `on_stop` from a thread of its own.
+
+    It is given the signal's name; `happened` has the words for it.
 
     `on_suspended` is called after `on_stop` for SIGTSTP; it should suspend the process.
     Enter it from the main thread (only there may handlers be set).

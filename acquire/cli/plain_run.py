@@ -22,7 +22,7 @@ from acquire.live_run import LiveRun, RunEnd
 from acquire.resuming import Interrupted
 from acquire.run_order import RunOrder
 from acquire.sentences import now_doing
-from acquire.signal_watch import SignalWatch, suspend_now
+from acquire.signal_watch import SignalWatch, happened, suspend_now
 from acquire.stop_path import StopReason
 from acquire.sweep.commands import CheckAnswered, TypeReading
 from acquire.typed_number import typed_number
@@ -72,7 +72,7 @@ class PlainRun:
             accepted = self._cautions()
             self._ask_checks("before")
             with SignalWatch(
-                lambda name: run.stop(StopReason("signal", f"{name} was received")),
+                lambda name: run.stop(StopReason("signal", happened(name))),
                 on_suspend=lambda: self._suspend(run),
             ):
                 return self._test(run, accepted)

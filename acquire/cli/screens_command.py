@@ -105,7 +105,9 @@ def _end_in_order(voice: Voice, app: BenchApp) -> list[RunEnd]:
 
 def _signal(app: BenchApp, name: str) -> None:
     """First the rig, then the screens; a suspend ends nothing but the run."""
-    app.stop_run("signal", f"{name} was received.")
+    from acquire.signal_watch import happened
+
+    app.stop_run("signal", f"{happened(name)}.")
     if name != "SIGTSTP":
         app.end_from_outside()
 

@@ -8,7 +8,11 @@ from dataclasses import dataclass
 from acquire.judge.budget import Kind
 from acquire.judge.checks import CheckResult
 from acquire.judge.speed_result import Bar, SpeedResult, Why
+from acquire.judge.to_spare import to_spare
 from profiles.alternator import RatedCurve
+
+GO_ON = "Go on at the speed where it stopped (`steadyamps resume`), or test again."
+"""What to do next with a run that was stopped."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +40,7 @@ def tell(outcome: str, told: Told, *, stopped: str = "") -> tuple[str, str]:
         judged = len(told.having("pass")) + len(told.having("fail"))
         return (
             f"Stopped: {stopped.rstrip('.')}. {speeds_words(judged)} judged so far.",
-            "Go on with the run.",
+            GO_ON,
         )
     if outcome == "pass":
         return _passes(told), ""
@@ -78,7 +82,7 @@ def _tenths_down(chance: float) -> float:
 
 def _passes(told: Told) -> str:
     passed = told.having("pass")
-    nearest = _nearest(passed)
+    nearest = min(passed, key=to_spare)
     cold = nearest.hot_amps is not None
     if len(passed) == 1:
         return f"Passes. At {nearest.shaft_rpm:.0f} rpm it gives {_given(nearest, told)}."
@@ -102,18 +106,6 @@ def _given(result: SpeedResult, told: Told) -> str:
     sure = [] if told.bar.guarded else ["as read"]
     sure += [] if chance is None else [sure_words(chance)]
     return f"{amps} where {result.limit_amps:.1f} A is allowed ({', '.join(sure)})"
-
-
-def _nearest(results: Sequence[SpeedResult]) -> SpeedResult:
-    """The speed with the least to spare, counted in its doubt where that is known."""
-
-    def to_spare(result: SpeedResult) -> float:
-        amps = result.amps if result.hot_amps is None else result.hot_amps
-        u = result.u_amps if result.hot_amps is None else result.u_hot_amps
-        margin = (amps or 0.0) - (result.limit_amps or 0.0)
-        return margin / u if u else margin / max(abs(result.limit_amps or 0.0), 1.0) * 1e6
-
-    return min(results, key=to_spare)
 
 
 def _fails(told: Told) -> tuple[str, str]:
@@ -166,7 +158,7 @@ def _undecided(told: Told) -> tuple[str, str]:
 def _say(why: Why, here: Sequence[SpeedResult], told: Told) -> tuple[str, str]:
     if why == "not measured":
         return _not_measured(here, told)
-    worst = _nearest(here)
+    worst = min(here, key=to_spare)
     place = f"At {worst.shaft_rpm:.0f} rpm"
     if why == "voltage":
         return (

@@ -19,6 +19,7 @@ from acquire.record.run_header import RUN_FILE
 from acquire.record.verify import verify
 from acquire.resuming import interrupted
 from acquire.run_order import RunOrder
+from acquire.signal_watch import happened
 from acquire.stop_path import StopReason, StopReport
 from drivers.reading_queue import ReadingQueue
 from drivers.readings import Reading
@@ -308,7 +309,7 @@ class SweepRun:
     def _signal(self, name: str) -> None:
         """As `SignalWatch` passes it on."""
         if self._run is not None:
-            self._run.stop(StopReason("signal", f"{name} was received"))
+            self._run.stop(StopReason("signal", happened(name)))
 
     # ---- readings --------------------------------------------------------------------------
 

@@ -14,6 +14,7 @@ import pytest
 
 from acquire.record.read_run import read_run
 from acquire.record.verify import verify
+from acquire.signal_watch import WORDS
 from tests.live.commands import CHECKOUT, command_line, environment, replay_all, runs_on, steadyamps
 from tests.live.served import Served, served
 
@@ -65,7 +66,7 @@ def test_a_signal_stops_the_drive_keeps_the_run_and_ends_with_4(tmp_path: Path, 
         out, err = process.communicate(timeout=WAIT_S)
         assert process.returncode == 4, err
         assert rig.shaft_rpm < 800, "the load stayed connected until the shaft was slow"
-    assert "Stopped" in out
+    assert f"Stopped: {WORDS[name]}." in out
     (run,) = runs_on(shelf)
     report = verify(run)
     assert report.sealed

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 
+from acquire.signal_watch import WORDS
 from tests.portability.reach import ROOT
 
 SWEEP = ("sweep", "--rig", "simulated", "--rated", "small-frame-14v-90a", "--yes")
@@ -121,13 +122,13 @@ def test_a_simulated_sweep_runs_to_its_verdict(
     assert not list((where / SHELF).rglob("*.part"))
 
 
-@pytest.mark.parametrize(("event", "named"), [("CTRL_C", "SIGINT"), ("CTRL_BREAK", "SIGBREAK")])
+@pytest.mark.parametrize(("event", "named"), [("CTRL_C", "Ctrl-C"), ("CTRL_BREAK", "Ctrl-Break")])
 def test_ctrl_c_and_ctrl_break_stop_the_run(
     event: str, named: str, children: dict[str, Child]
 ) -> None:
     child = children[event]
     assert child.code == 4, child.out + child.err
-    assert f"{named} was received" in child.out
+    assert f"Stopped: {named} was pressed" in child.out
 
 
 @pytest.mark.parametrize("event", ["CTRL_CLOSE", "CTRL_LOGOFF", "CTRL_SHUTDOWN"])
@@ -137,7 +138,7 @@ def test_a_closing_console_is_held_until_the_drive_is_off_and_the_run_is_sealed(
     """Windows ends the program when the handler returns; so the seal must stand before."""
     child = children[event]
     assert child.code == 4, child.out + child.err
-    assert f"{event} (" in child.out
+    assert f"Stopped: {WORDS[event]}" in child.out
     assert f"{event} answered 1 after" in child.err
     assert "handlers left: 0" in child.err
     (run,) = (where / f"{SHELF} {event}").glob("2*")

@@ -176,6 +176,6 @@ def test_a_suspended_program_stands_still_with_the_rig_at_rest(
         (folder,) = [p for p in (tmp_path / "shelf").iterdir() if (p / "run.json").exists()]
         assert '"drive off, speed 0"' in (folder / "journal.jsonl").read_text()
         os.kill(terminal.process.pid, signal.SIGCONT)
-        terminal.wait_for("Stopped: SIGTSTP was received.")
+        terminal.wait_for("Stopped: Ctrl-Z was pressed.")
         terminal.press("q")
         assert terminal.end() == 4
