@@ -44,7 +44,7 @@ def replay(
             voice.result(result.other_program)
     voice.document(
         {
-            "same": result.same,
+            "identical": result.same,
             "readings": result.readings,
             "recorded_by": result.recorded_by,
             "points": [row.measured_text for row in result.rows],

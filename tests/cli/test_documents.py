@@ -1,0 +1,98 @@
+"""What `--json` promises: the names that scripts of others read, on the runs that come along."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from acquire.cli.main import run
+
+RUNS = Path(__file__).parent.parent.parent / "sample_runs"
+VAN, DIGGER = RUNS / "pass-van-alternator", RUNS / "undecided-digger"
+BEFORE, AFTER = RUNS / "warranty-before-open-diode", RUNS / "warranty-after-rebuild"
+JUDGED = {"outcome", "reason", "acceptance", "decision", "points", "p_all", "checks", "findings"}
+POINT = {
+    "shaft_rpm", "amps", "u_amps", "settled", "rated_amps", "limit_amps", "margin_amps",
+    "p_conform", "outcome",
+}  # fmt: skip
+SEALED = {"sealed", "complete", "changed", "signature", "key", "known"}
+AT_SPEED = {"engine_rpm", "shaft_rpm", "amps", "low", "high"}
+
+
+def said(capsys: pytest.CaptureFixture[str], *words: object, code: int = 0) -> Any:
+    """The one document on standard output."""
+    assert run(["--json", *map(str, words)]) == code
+    return json.loads(capsys.readouterr().out)
+
+
+@pytest.mark.parametrize(("of", "outcome", "code"), [(VAN, "pass", 0), (DIGGER, "undecided", 3)])
+def test_a_judgement_has_the_names_that_were_promised(
+    capsys: pytest.CaptureFixture[str], of: Path, outcome: str, code: int
+) -> None:
+    told = said(capsys, "judge", of, code=code)
+    assert told.keys() >= JUDGED | {"run"}
+    assert told["outcome"] == outcome
+    assert told["points"]
+    assert all(point.keys() >= POINT for point in told["points"])
+
+
+def test_a_fit_has_the_names_that_were_promised(capsys: pytest.CaptureFixture[str]) -> None:
+    told = said(capsys, "fit", VAN, "--at", "1500,2000")
+    promised = {"model", "parameters", "residual_sd_amps", "cut_in_rpm", "at", "warnings"}
+    assert told.keys() >= promised
+    assert told["parameters"].keys() >= {"i_max_amps", "n0_rpm"}
+    assert all(one.keys() >= {"value", "u"} for one in told["parameters"].values())
+    for one in told["at"]:
+        assert one.keys() >= {"shaft_rpm", "amps", "low", "high", "extrapolated"}
+        assert one["low"] <= one["amps"] <= one["high"]
+
+
+def test_a_match_has_the_names_that_were_promised(capsys: pytest.CaptureFixture[str]) -> None:
+    engine = ("--ratio", "2.5", "--idle", "800", "--cruise", "1800..2600", "--top", "3600")
+    told = said(capsys, "match", VAN, *engine, "--need-amps", "40")
+    assert told.keys() >= {"ratio", "candidates", "ranking"}
+    (one,) = told["candidates"]
+    assert one.keys() >= {"title", "idle", "cruise", "top", "needed_ratio", "warnings"}
+    assert [place["engine_rpm"] for place in one["cruise"]] == [1800, 2200, 2600]
+    assert all(place.keys() >= AT_SPEED for place in [one["idle"], one["top"], *one["cruise"]])
+    assert told["ranking"] == [one["title"]]
+
+
+def test_a_comparison_has_the_names_that_were_promised(capsys: pytest.CaptureFixture[str]) -> None:
+    told = said(capsys, "compare", BEFORE, AFTER)
+    promised = {
+        "shaft_rpm", "before_amps", "after_amps", "change_amps", "u_change_amps", "significant",
+    }  # fmt: skip
+    assert told["points"]
+    assert all(point.keys() >= promised for point in told["points"])
+
+
+def test_one_verified_run_is_one_object_and_several_are_a_list(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    told = said(capsys, "verify", VAN)
+    assert told.keys() >= SEALED
+    assert (told["sealed"], told["complete"], told["changed"]) == (True, True, [])
+    assert told["signature"] in ("valid", "invalid", "none")
+    several = said(capsys, "verify", VAN, DIGGER)
+    assert [one.keys() >= SEALED for one in several] == [True, True]
+
+
+def test_a_changed_byte_is_told_by_the_name_of_its_file(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    copy = Path(shutil.copytree(VAN, tmp_path / "copy"))
+    with (copy / "curve.csv").open("ab") as file:
+        file.write(b"\r\n")
+    told = said(capsys, "verify", copy, code=1)
+    assert (told["sealed"], told["changed"]) == (False, ["curve.csv"])
+
+
+def test_a_replay_says_whether_it_is_identical(capsys: pytest.CaptureFixture[str]) -> None:
+    told = said(capsys, "replay", VAN)
+    assert told["identical"] is True
+    assert len(told["points"]) == len(said(capsys, "judge", VAN)["points"])
