@@ -8,6 +8,7 @@ from typing import Any
 
 from acquire.curve.compare import Comparison, compare, compared_rows
 from acquire.curve.fit import CurveFit
+from acquire.judge.budget import HALF_WIDTH_K
 from acquire.judge.hot_loss import hot_loss
 from acquire.judging import fit_of, held_volts_of, state_of, warm_up_in
 from acquire.record.read_run import Run
@@ -95,7 +96,7 @@ def comparison_lines(result: RunsCompared) -> list[str]:
     lines = [result.changes.words(), "", "   speed   before    after   change"]
     for change in result.changes.points:
         u = change.u_change_amps
-        doubt = f" ±{1.96 * u:.1f}" if u is not None else ""
+        doubt = f" ±{HALF_WIDTH_K * u:.1f}" if u is not None else ""
         word = {True: "changed", False: "within doubt", None: ""}[change.significant]
         lines.append(
             f"{change.shaft_rpm:8.0f} {change.before_amps:8.1f} {change.after_amps:8.1f}"

@@ -28,6 +28,8 @@ Kind = Literal[
 ]
 """What a part comes from; the word by which the same part is found in another step's budget."""
 
+HALF_WIDTH_K = 1.96
+"""Standard uncertainties to either side that hold 95 % of a normal distribution; what `±` shows."""
 DOMINATES = 0.7
 """A part above this share of the whole standard uncertainty gives the result its own shape."""
 

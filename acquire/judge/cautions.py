@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from acquire.judge.budget import HALF_WIDTH_K
 from acquire.judge.circumstances import Circumstances
 from acquire.judge.figure import SAME_SPEED_RPM, Figure
 from acquire.judge.steady_point import SteadyPoint
@@ -109,8 +110,8 @@ def _about_widths(told: Told) -> Iterator[str]:
     if told.bar.guarded and any(r.why in ("doubt", "not settled") for r in weighed):
         yield (
             f"± in the sentence: what the decision needs, {told.bar.pass_z:.2f} times the standard "
-            f"uncertainty to pass and {told.bar.fail_z:.2f} times to fail; beside a reading: 1.96 "
-            "times."
+            f"uncertainty to pass and {told.bar.fail_z:.2f} times to fail; beside a reading: "
+            f"{HALF_WIDTH_K:g} times."
         )
 
 

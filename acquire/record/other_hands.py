@@ -13,6 +13,8 @@ from profiles.plain_text import visible
 _NOT_OURS = (KeyError, TypeError, ValueError, AttributeError, ArithmeticError, csv.Error)
 LONGEST_REASON = 80
 LARGEST = 1e12
+_LARGEST_KEPT = 1e300
+"""What is larger cannot be squared."""
 
 
 @contextmanager
@@ -44,6 +46,13 @@ def number(value: object, *, most: float = LARGEST) -> float:
     if not abs(value) <= most:
         raise ValueError("a figure is larger than any of a run")
     return float(value)
+
+
+def number_if_any(value: object) -> float | None:
+    """The figure where it is one that can be counted with, else None: for whoever only shows it."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    return float(value) if abs(value) < _LARGEST_KEPT else None
 
 
 def number_or_none(value: object) -> float | None:

@@ -8,11 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from acquire.errors import RunFileError
-from acquire.judge.budget import Budget
+from acquire.judge.budget import HALF_WIDTH_K, Budget
+from acquire.judge.to_spare import to_spare
 from acquire.judging import WarmUpRan, accept_of, warm_up_in
 from acquire.record.curve_table import CurveRow
 from acquire.record.json_text import parse, read_bounded
 from acquire.record.notes import Note, read_notes
+from acquire.record.other_hands import number_if_any
 from acquire.record.read_run import Run, read_run
 from acquire.record.run_header import RunHeader
 from acquire.record.seal import SEAL_FILE, Seal, seal_from
@@ -25,9 +27,6 @@ from profiles.settings import Settings
 
 LARGEST_FILE = 512_000_000
 """A file of a record larger than this does not go into a PDF."""
-LARGEST_FIGURE = 1e300
-HALF_K = 1.96
-"""Standard uncertainties to either side that make 95 % of a normal distribution."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +49,7 @@ class SpeedRow:
     @property
     def half_amps(self) -> float | None:
         """Half-width of the 95 % bar [A]."""
-        return None if self.u_amps is None else HALF_K * self.u_amps
+        return None if self.u_amps is None else HALF_WIDTH_K * self.u_amps
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,19 +124,11 @@ class Material:
     def decides(self) -> SpeedRow | None:
         """The speed with the least to spare, counted in its doubt where that is known."""
         judged = [row for row in self.rows if row.amps is not None and row.limit_amps is not None]
-        return min(judged, key=_to_spare, default=None)
+        return min(judged, key=to_spare, default=None)
 
     def journal_data(self, kind: str) -> Mapping[str, Any] | None:
         """The last journal entry of this kind."""
         return next((e.data for e in reversed(self.run.journal) if e.kind == kind), None)
-
-
-def _to_spare(row: SpeedRow) -> float:
-    """As the verdict weighs it: by what is left warm, where a cold run meets a warm rating."""
-    cold = row.hot_amps is None
-    amps, u_amps = (row.amps, row.u_amps) if cold else (row.hot_amps, row.u_hot_amps)
-    margin = (amps or 0.0) - (row.limit_amps or 0.0)
-    return margin / u_amps if u_amps else margin / max(abs(row.limit_amps or 0.0), 1.0) * 1e6
 
 
 def material_of(folder: Path, settings: Settings, trusted: Iterable[str] = ()) -> Material:
@@ -239,10 +230,7 @@ def _budget_of(data: object) -> Budget | None:
 
 def number_of(data: Mapping[str, Any], key: str) -> float | None:
     """A finite number of a record, or None."""
-    value = data.get(key)
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return None
-    return float(value) if abs(value) < LARGEST_FIGURE else None
+    return number_if_any(data.get(key))
 
 
 def text_of(data: Mapping[str, Any], key: str) -> str:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from acquire.judge.budget import HALF_WIDTH_K
 from acquire.report.blocks import Block, Column, Items, Mark, Paragraph, Section, Table, Words
 from acquire.report.language import Language
-from acquire.report.material import HALF_K, Material
+from acquire.report.material import Material
 from acquire.report.part_conditions import state_of
 
 if TYPE_CHECKING:
@@ -78,7 +79,7 @@ def _table(changes: tuple[Change, ...], before: Material, language: Language) ->
 
 def _row(change: Change, language: Language) -> tuple[Words, ...]:
     u = change.u_change_amps
-    half = "" if u is None else f" ±{language.number(HALF_K * u, 1)}"
+    half = "" if u is None else f" ±{language.number(HALF_WIDTH_K * u, 1)}"
     return (
         language.amount(change.shaft_rpm, "rpm"),
         language.amount(change.before_amps, decimals=1),

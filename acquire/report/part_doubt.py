@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from acquire.judge.budget import Budget, Part
+from acquire.judge.budget import HALF_WIDTH_K, Budget, Part
 from acquire.report.blocks import Block, Column, Items, Mark, Paragraph, Section, Table, Words
 from acquire.report.language import Language
-from acquire.report.material import HALF_K, Material, Reading, texts_of
+from acquire.report.material import Material, Reading, texts_of
 from acquire.report.recorded_words import in_language
 
 
@@ -57,7 +57,7 @@ def _budget_blocks(reading: Reading, language: Language) -> list[Block]:
     caption = language.say(
         "doubt.caption",
         rpm=language.number(_set_rpm(reading)),
-        amps=language.with_doubt(amps, HALF_K * budget.u).text,
+        amps=language.with_doubt(amps, HALF_WIDTH_K * budget.u).text,
     )
     names = ("u", "shape", "sensitivity", "dof", "u_amps", "share")
     columns = [Column(language.say("doubt.source"), align="left")]
@@ -134,7 +134,7 @@ def _overview(known: list[Reading], language: Language) -> Table:
                 language.amount(_set_rpm(reading), "rpm"),
                 language.amount(amps, decimals=1),
                 Words(language.number(budget.u, 2)),
-                Words(language.number(HALF_K * budget.u, 2)),
+                Words(language.number(HALF_WIDTH_K * budget.u, 2)),
                 Words(f"{name.text}{share}", lang=name.lang),
             )
         )
@@ -190,4 +190,4 @@ def _reading_row(reading: Reading, language: Language) -> tuple[Words, ...]:
 
 
 def _half(u: float | None) -> float | None:
-    return None if u is None else HALF_K * u
+    return None if u is None else HALF_WIDTH_K * u

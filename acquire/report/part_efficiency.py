@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from acquire.judge.budget import HALF_WIDTH_K
 from acquire.judge.efficiency import (
     FUELS,
     HOLD_S,
@@ -23,7 +24,7 @@ from acquire.judge.efficiency import (
 from acquire.record.curve_table import Measured
 from acquire.report.blocks import Block, Column, Items, Paragraph, Section, Table, Words
 from acquire.report.language import Language
-from acquire.report.material import HALF_K, Material, number_of
+from acquire.report.material import Material, number_of
 
 SOURCE = "(EU) 2017/785"
 LEAST_SOURCE = "(EU) 2016/588, (EU) 2020/759, (EU) 2020/728"
@@ -114,7 +115,7 @@ def _figure(material: Material) -> tuple[float, float] | None:
 
 
 def _percent(value: float, u: float, language: Language) -> str:
-    return f"{language.with_doubt(100.0 * value, 100.0 * HALF_K * u).text}\u00a0%"
+    return f"{language.with_doubt(100.0 * value, 100.0 * HALF_WIDTH_K * u).text}\u00a0%"
 
 
 def _table(points: list[_Point], language: Language) -> Table:
@@ -163,7 +164,7 @@ def _least(weighted: tuple[float, float], language: Language) -> Table:
 
 
 def _least_row(fuel: str, weighted: tuple[float, float], language: Language) -> tuple[Words, ...]:
-    value, half = weighted[0], HALF_K * weighted[1]
+    value, half = weighted[0], HALF_WIDTH_K * weighted[1]
     least = least_of(fuel)
     where = "above" if value - half >= least else "below" if value + half < least else "close"
     return (

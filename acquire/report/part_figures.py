@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from acquire.judge.budget import HALF_WIDTH_K
 from acquire.report.blocks import (
     Block,
     Column,
@@ -23,7 +24,6 @@ from acquire.report.blocks import (
 )
 from acquire.report.language import Language
 from acquire.report.material import (
-    HALF_K,
     Material,
     SpeedRow,
     number_of,
@@ -83,7 +83,7 @@ def _estimate(data: object, unit: str, language: Language, decimals: int = 0) ->
     if not isinstance(data, Mapping):
         return language.say("figure.not_revealed", mark="missing")
     value, u = number_of(data, "value"), number_of(data, "u")
-    words = language.with_doubt(value, None if u is None else HALF_K * u, decimals)
+    words = language.with_doubt(value, None if u is None else HALF_WIDTH_K * u, decimals)
     unit = language.texts.get(f"unit.{unit}", unit)
     return words if words.mark else Words(f"{words.text} {unit}")
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from acquire.judge.acceptance import limit_at
+from acquire.judge.budget import HALF_WIDTH_K
 from acquire.judge.rated_line import rated_at
 from acquire.screens.curve_chart import CurvePicture, Mark
 from acquire.screens.raster import Line, Wash, tick_step
@@ -18,7 +19,6 @@ from profiles.rule import Accept
 if TYPE_CHECKING:
     from acquire.curve.fit import CurveFit
 
-K95 = 1.96
 SAMPLES = 120
 HEADROOM = 1.12
 LEFT_OF_LOWEST = 0.5
@@ -78,7 +78,7 @@ def _joined(before: Sequence[Measured]) -> Line:
 
 
 def _mark(point: Measured, ink: Ink, sign: str) -> Mark:
-    return Mark(point.shaft_rpm, point.amps, K95 * (point.u_amps or 0.0), ink, sign)
+    return Mark(point.shaft_rpm, point.amps, HALF_WIDTH_K * (point.u_amps or 0.0), ink, sign)
 
 
 def _x_limits(
@@ -96,7 +96,7 @@ def _y_limits(
     rated: RatedCurve | None, points: Iterable[Measured], now: tuple[float, float] | None
 ) -> tuple[float, float]:
     amps = [a for _, a in (rated.points if rated else ())]
-    amps += [p.amps + K95 * (p.u_amps or 0.0) for p in points]
+    amps += [p.amps + HALF_WIDTH_K * (p.u_amps or 0.0) for p in points]
     if rated is None and now is not None:
         amps.append(now[1])
     top = HEADROOM * max([*amps, 10.0])

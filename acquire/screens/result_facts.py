@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from acquire.judge.budget import HALF_WIDTH_K
 from acquire.judge.speed_result import chance_decided
 from acquire.judging import accept_of, fit_of, points_in
 from acquire.live_run import RunEnd
 from acquire.record.read_run import Run, read_run
 from acquire.record.run_header import RunHeader
 from acquire.screens.curve_chart import CurvePicture
-from acquire.screens.curve_facts import K95, Measured, picture_of
+from acquire.screens.curve_facts import Measured, picture_of
 from acquire.snapshots import snapshots_of
 from profiles.errors import BenchError
 
@@ -187,7 +188,7 @@ def _line(data: Mapping[str, Any], before: Sequence[Measured]) -> ResultLine:
     return ResultLine(
         shaft_rpm=data["shaft_rpm"],
         amps=data.get("amps"),
-        half=None if u is None else K95 * u,
+        half=None if u is None else HALF_WIDTH_K * u,
         rated=data.get("rated_amps"),
         allowed=data.get("limit_amps"),
         margin=data.get("margin_amps"),
@@ -239,7 +240,7 @@ def _doubt(document: Mapping[str, Any]) -> list[str]:
     for step, budget in dict(document.get("budget", {})).items():
         rpm = speeds.get(step)
         at = f"{rpm:6.0f} rpm" if rpm is not None else f"step {step}"
-        out.append(f"{at}  ±{K95 * budget['u_amps']:.1f} A: {budget['biggest']}")
+        out.append(f"{at}  ±{HALF_WIDTH_K * budget['u_amps']:.1f} A: {budget['biggest']}")
         missing += [name for name in budget.get("missing", ()) if name not in missing]
     out += [f"not in the budget: {name}" for name in missing]
     return out

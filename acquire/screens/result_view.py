@@ -13,6 +13,7 @@ from acquire.screens.rows import (
     Ink,
     Row,
     beside,
+    column,
     cut,
     offer,
     row,
@@ -129,17 +130,13 @@ def _line(line: ResultLine, wide: bool, with_before: bool) -> Row:
     half = "" if line.half is None else f"±{line.half:.1f}"
     base = f"{line.shaft_rpm:6.0f} {amps} {half:<5}"
     if not wide:
-        base += f"{_number(line.allowed, 6)} {chance_words(line.sure):>7} "
+        base += f"{column(line.allowed, 6)} {chance_words(line.sure):>7} "
         return row(base, (f"{sign} {word}".strip(), ink))
-    base += f" {_number(line.rated, 6)} {_number(line.allowed, 7)} {_number(line.margin, 7, True)}"
-    base += f" {_number(line.before, 6)}" if with_before else ""
+    base += (
+        f" {column(line.rated, 6)} {column(line.allowed, 7)} {column(line.margin, 7, sign=True)}"
+    )
+    base += f" {column(line.before, 6)}" if with_before else ""
     return row(f"{base} {chance_words(line.sure):>7}  ", (f"{sign} {word}".strip(), ink))
-
-
-def _number(value: float | None, width: int, sign: bool = False) -> str:
-    if value is None:
-        return " " * width
-    return f"{value:+{width}.1f}" if sign else f"{value:{width}.1f}"
 
 
 # ---- the proof -------------------------------------------------------------------------------

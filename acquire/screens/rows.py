@@ -57,6 +57,11 @@ def cells(text: str) -> int:
     return cell_len(text)
 
 
+def column(value: float | None, width: int, decimals: int = 1, *, sign: bool = False) -> str:
+    """A figure for a column of a table; blank where there is none."""
+    return " " * width if value is None else f"{value:{'+' if sign else ''}{width}.{decimals}f}"
+
+
 def width_of(one: Row) -> int:
     """Columns that a row takes."""
     return sum(cells(bit.text) for bit in one)

@@ -7,12 +7,13 @@ from collections.abc import Callable, Sequence
 
 from acquire.bench import Bench
 from acquire.judge.acceptance import limit_at
+from acquire.judge.budget import HALF_WIDTH_K
 from acquire.judge.rated_line import rated_at
 from acquire.judge.steady_point import SteadyPoint
 from acquire.live_run import LiveRun
 from acquire.screens.choices import accept_in_force
 from acquire.screens.curve_chart import CurvePicture
-from acquire.screens.curve_facts import K95, Measured, picture_of
+from acquire.screens.curve_facts import Measured, picture_of
 from acquire.screens.figures_facts import SIDE, Figure, figure_of
 from acquire.screens.sweep_facts import Margin, StepLine, StepState, SweepFacts, Typing
 from acquire.sentences import now_doing
@@ -161,7 +162,7 @@ class SweepLooks:
                             word="", sign="!")  # fmt: skip
         amps = point.amps_at_set_rpm if point.amps_at_set_rpm is not None else point.amps
         u = point.u_amps_at_set_rpm or point.u_amps
-        half = None if u is None else K95 * u
+        half = None if u is None else HALF_WIDTH_K * u
         sign, word = against(amps, half, allowed)
         return StepLine(
             step.set_rpm, "done", amps, half, allowed, rated, before,

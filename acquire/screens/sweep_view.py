@@ -11,6 +11,7 @@ from acquire.screens.rows import (
     Ink,
     Row,
     beside,
+    column,
     cut,
     fit,
     offer,
@@ -206,19 +207,15 @@ def _step(step: StepLine, width: int, facts: SweepFacts) -> Row:
         amps, half = "not", "read"
     state = row((f" {step.sign} {step.word}".rstrip(), STATE_INKS.get(step.sign, ink)))
     speed = f"{arrow}{step.set_rpm:6.0f}"
-    allowed = _number(step.allowed, 6)
+    allowed = column(step.allowed, 6)
     if width < 50:
         return row((f"{speed} {amps:>6} {half:<5}{allowed}", ink), state)
-    base = f"{speed}    {amps:>6} {half:<6}{_number(step.rated, 7)} {allowed} "
-    base += _number(step.before, 7) if _has_before(facts) else ""
+    base = f"{speed}    {amps:>6} {half:<6}{column(step.rated, 7)} {allowed} "
+    base += column(step.before, 7) if _has_before(facts) else ""
     if width >= 64:
-        base += f" {_number(step.volts, 8, 2)} {_number(step.case_c, 5, 0)}"
+        base += f" {column(step.volts, 8, 2)} {column(step.case_c, 5, 0)}"
         base += f" {step.settle_s:4.0f} s" if step.settle_s is not None else " " * 7
     return row((base, ink), state)
-
-
-def _number(value: float | None, width: int, decimals: int = 1) -> str:
-    return " " * width if value is None else f"{value:{width}.{decimals}f}"
 
 
 def _side(facts: SweepFacts) -> list[Row]:

@@ -12,6 +12,7 @@ from typing import Any
 
 from acquire.errors import RunFileError
 from acquire.record.json_text import read_bounded
+from acquire.record.other_hands import number_if_any
 from acquire.record.run_header import RUN_FILE, RunHeader, Snapshot, read_header
 from acquire.record.verdict_file import VERDICT_FILE
 from acquire.shelf.entry import RunEntry, SetAside
@@ -22,7 +23,6 @@ from profiles.plain_text import visible
 LONGEST_TEXT = 1000
 """Characters kept of one text."""
 LONGEST_NAME = 250
-LARGEST_FIGURE = 1e300
 _LIKE_A_RUN = re.compile(r"\d{4}-\d\d-\d\dT\d{6}Z-")
 _FOLDED_SEPARATOR = " / "
 
@@ -152,18 +152,18 @@ def _verdict(folder: Path) -> Mapping[str, Any]:
 
 def _figures(verdict: Mapping[str, Any]) -> dict[str, Any]:
     points = list(_tables(verdict.get("points")))
-    top = max(points, key=lambda one: _number(one.get("amps")) or -math.inf, default={})
-    margins = [m for one in points if (m := _number(one.get("margin_amps"))) is not None]
+    top = max(points, key=lambda one: number_if_any(one.get("amps")) or -math.inf, default={})
+    margins = [m for one in points if (m := number_if_any(one.get("margin_amps"))) is not None]
     fit = verdict.get("fit")
     cut_in = fit.get("cut_in_rpm") if isinstance(fit, dict) else None
-    taken = sum(_number(one.get("amps")) is not None for one in points)
+    taken = sum(number_if_any(one.get("amps")) is not None for one in points)
     return {
         "points": taken if "points" in verdict else None,
-        "top_amps": _number(top.get("amps")),
-        "top_rpm": _number(top.get("shaft_rpm")),
+        "top_amps": number_if_any(top.get("amps")),
+        "top_rpm": number_if_any(top.get("shaft_rpm")),
         "least_margin_amps": min(margins, default=None),
-        "p_all": _number(verdict.get("p_all")),
-        "cut_in_rpm": _number(cut_in.get("value")) if isinstance(cut_in, dict) else None,
+        "p_all": number_if_any(verdict.get("p_all")),
+        "cut_in_rpm": number_if_any(cut_in.get("value")) if isinstance(cut_in, dict) else None,
     }
 
 
@@ -205,12 +205,6 @@ def _short(text: str | None, longest: int = LONGEST_NAME) -> str | None:
     if text is None or not text.strip():
         return None
     return clean(text[:longest])[:longest]
-
-
-def _number(value: object) -> float | None:
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return None
-    return float(value) if abs(value) < LARGEST_FIGURE else None
 
 
 def _tables(value: object) -> Iterable[Mapping[str, Any]]:
