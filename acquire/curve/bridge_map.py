@@ -19,9 +19,9 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from acquire.curve.model import CurveModel, FloatArray
+from acquire.curve.monotone_cubic import MonotoneCubic
 
 _Z = (1, 1.02, 1.05, 1.1, 1.15, 1.2, 1.3, 1.4, 1.5, 1.7, 2, 2.5, 3, 4, 5, 6, 8, 12, 20, 50)
 _PHI = (
@@ -31,9 +31,9 @@ _PHI = (
 
 
 @lru_cache(maxsize=1)
-def _map() -> PchipInterpolator:
-    """The table as a monotone cubic."""
-    return PchipInterpolator(_Z, _PHI)
+def _map() -> MonotoneCubic:
+    """The table as a curve."""
+    return MonotoneCubic(_Z, _PHI)
 
 
 @lru_cache(maxsize=1)
@@ -47,7 +47,7 @@ def _pieces() -> tuple[FloatArray, FloatArray, FloatArray]:
     """
     grid = (np.linspace(1, 3, 801), np.linspace(3, 12, 181), np.linspace(12, 50, 96))
     z = np.unique(np.concatenate([_Z, *grid]))
-    share, rate = _map()(z), _map().derivative()(z)
+    share, rate = _map().at(z)
     stretch, stiffness = z * share, share + z * rate
     rows = (
         *(_began(z, 0.0), _grown(z, 1.0), _began(stretch, 0.0), _grown(stretch, 0.0)),
@@ -70,8 +70,7 @@ def _grown(known: FloatArray, level: float) -> FloatArray:
 
 def phi(z: float | FloatArray) -> FloatArray:
     """Share of the top current at `z` = speed / cut-in speed, without winding resistance."""
-    share: FloatArray = _map()(np.clip(np.asarray(z, float), _Z[0], _Z[-1]))
-    return share
+    return _map().at(np.clip(np.asarray(z, float), _Z[0], _Z[-1]))[0]
 
 
 def current(
