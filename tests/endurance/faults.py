@@ -110,17 +110,30 @@ def _model(act: Callable[[RigModel], None]) -> Begin:
     return lambda scene, _target: act(scene.model)
 
 
+FASTEST_SHAFT_RPM = 16_000.0
+"""What a drive without a speed limit of its own gives."""
+BAD_JOINT = 6.0
+"""The battery's own resistance so many times: it holds the voltage down no more."""
+
+
 def _runs_away(model: RigModel) -> None:
-    """The drive takes its highest speed for the set one, until it is told to stop."""
+    """Whatever speed it is told, the drive takes its highest one, until it is told to stop."""
     motor = model.motor
-    if motor.run:
-        motor._wanted_rpm = motor.fastest_rpm
+    motor.slew_rpm_per_s *= 3.0
+
+    def follow() -> None:
+        motor._wanted_rpm = FASTEST_SHAFT_RPM / model.ratio if motor.run else 0.0
+
+    motor._follow = follow  # type: ignore[method-assign]
+    follow()
 
 
 def _overvoltage(model: RigModel) -> None:
-    """The regulator fails shorted and the load gives way."""
-    model.field.set_offset_volts = 6.0 * model.machine.scale
-    model.bus.hold_volts = 19.0 * model.machine.scale
+    """The regulator fails shorted, the load gives way, and the battery's joint is bad."""
+    model.field.set_offset_volts = 8.0 * model.machine.scale
+    model.bus.hold_volts = 20.0 * model.machine.scale
+    model.bus.set_pile(None)
+    model.bus._battery_ohm *= BAD_JOINT
     model._remember_temperatures()
 
 

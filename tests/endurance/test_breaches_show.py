@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,9 +13,12 @@ import acquire.pump_watch
 import drivers.drive
 import drivers.port
 import drivers.scpi
-from acquire.record.curve_table import CurveRow
+from acquire.errors import RunFileError
+from acquire.guard import Guard
+from acquire.record.curve_table import CURVE_FILE, CurveRow
 from acquire.record.run_folder import RunFolder
-from acquire.stop_path import StopPath
+from acquire.stop_path import StopEvent, StopPath, StopReport
+from drivers.readings import Reading
 from drivers.simulated.prime_mover import DriveMotor
 from tests.endurance.held import Held, growth
 from tests.endurance.judged import breaches, shelf_breaches
@@ -28,6 +32,10 @@ def nothing(*_arguments: object, **_more: object) -> None:
 
 def kinds(happened: Happened) -> set[str]:
     return {one.kind for one in breaches(happened)}
+
+
+def told_of(happened: Happened, kind: str) -> str:
+    return "; ".join(one.words for one in breaches(happened) if one.kind == kind)
 
 
 def test_a_sweep_in_order_has_no_breach(tmp_path: Path) -> None:
@@ -121,6 +129,87 @@ def test_a_seal_that_does_not_hold_shows(tmp_path: Path, monkeypatch: pytest.Mon
     assert "seal" in kinds(swept(tmp_path))
 
 
+def test_a_record_that_does_not_replay_shows(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    add = RunFolder.add_readings
+
+    def otherwise(run: RunFolder, readings: list[Reading]) -> None:
+        amps = [one for one in readings if one.channel == "amps" and one.value]
+        more = [replace(one, value=1.01 * (one.value or 0.0)) for one in amps]
+        add(run, [*(one for one in readings if one not in amps), *more])
+
+    monkeypatch.setattr(RunFolder, "add_readings", otherwise)
+    happened = swept(tmp_path)
+    assert kinds(happened) == {"replay"}
+    assert "step=1" in told_of(happened, "replay")
+
+
+def test_a_run_that_does_not_go_on_shows(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuses(folder: Path, *_more: object, **_named: object) -> RunFolder:
+        raise RunFileError(folder, "cannot be opened again.")
+
+    monkeypatch.setattr("acquire.record.reopen.reopen", refuses)
+    happened = swept(tmp_path, ("killed", "", AT_SPEED_S), goes_on=True)
+    assert "did not go on" in told_of(happened, "resume")
+    assert "cannot be opened again" in told_of(happened, "resume")
+
+
+def test_a_point_that_is_lost_by_going_on_shows(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    finish, ends = RunFolder.finish, []
+
+    def forgets(run: RunFolder, *arguments: Any, **more: Any) -> object:
+        header = finish(run, *arguments, **more)
+        ends.append(run.folder)
+        if len(ends) == 2:  # the end of the run that went on
+            rows = (run.folder / CURVE_FILE).read_text().splitlines(keepends=True)
+            (run.folder / CURVE_FILE).write_text("".join(rows[:1] + rows[2:]))
+        return header
+
+    monkeypatch.setattr(RunFolder, "finish", forgets)
+    monkeypatch.setattr("acquire.record.read_run.with_rows_of_the_journal", lambda rows, _: rows)
+    happened = swept(tmp_path, ("SIGTERM", "", 60.0), method="quick", goes_on=True)
+    assert happened.parts[0].announced
+    assert "after the resume" in told_of(happened, "lost point")
+
+
+def test_a_drive_that_ignores_the_stop_and_nobody_told_shows(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def keeps_quiet(stop: StopPath, report: StopReport, words: str, *, ok: bool = True) -> None:
+        said = words.replace("EMERGENCY STOP", "button")
+        report.events.append(StopEvent(0.0, said, ok))
+
+    fault = ("drive ignores stop", "", AT_SPEED_S)
+    assert "drive left running" not in told_of(swept(tmp_path / "told", fault), "nobody was told")
+    monkeypatch.setattr(StopPath, "_event", keeps_quiet)
+    happened = swept(tmp_path / "quiet", fault)
+    assert "nobody was told" in told_of(happened, "drive left running")
+
+
+@pytest.mark.parametrize(
+    ("rule", "fault", "words"),
+    [
+        ("_over", ("overvoltage", "", AT_SPEED_S), "over its limit"),
+        ("_silence", ("silent", "tachometer", AT_SPEED_S), "blind: silent"),
+        ("_silence", ("port gone", "ammeter", AT_SPEED_S), "blind: port gone"),
+    ],
+)
+def test_a_guard_that_does_not_see_shows(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    rule: str,
+    fault: tuple[str, str, float],
+    words: str,
+) -> None:
+    assert kinds(swept(tmp_path / "sees", fault)) == set()
+    for one in {rule, "_follows", "_slips"}:
+        monkeypatch.setattr(Guard, one, nothing)
+    assert words in told_of(swept(tmp_path / "blind", fault), "late stop")
+
+
 def test_a_run_that_the_shelf_does_not_show_is_found_out(tmp_path: Path) -> None:
     happened = swept(tmp_path)
     folder = happened.parts[0].folder
@@ -133,6 +222,8 @@ def test_a_run_that_the_shelf_does_not_show_is_found_out(tmp_path: Path) -> None
         assert one.kind == "unaccounted run"
         (wrong,) = shelf_breaches(tmp_path, {folder.name: "running"}, rebuilt=rebuilt)
         assert wrong.kind == "unaccounted run"
+        (never,) = shelf_breaches(tmp_path, {}, rebuilt=rebuilt)
+        assert "never began" in never.words
 
 
 def test_what_grows_shows_and_what_is_flat_does_not() -> None:

@@ -200,6 +200,7 @@ class RigWires:
 
     def __init__(self, model: RigModel, world: World) -> None:
         self.model, self.world = model, world
+        self._sound = (model.motor.slew_rpm_per_s, model.bus._battery_ohm)
         self.devices = devices(model)
         self.wires: dict[str, SimulatedWire] = {}
         self.links_open = 0
@@ -223,6 +224,8 @@ class RigWires:
         model.field.worn_brush = False
         model.bus.hold_volts = model.machine.test_volts
         model.motor.ignores_stop = False
+        vars(model.motor).pop("_follow", None)  # it listens to its set speed again
+        model.motor.slew_rpm_per_s, model.bus._battery_ohm = self._sound
         model.motor.command_run(model.motor.run)
         model._bridge = bridge("healthy")
         model._remember_temperatures()
