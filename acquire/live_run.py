@@ -32,7 +32,7 @@ from acquire.sweep.checking import SpeedCheck
 from acquire.sweep.plan import SweepPlan
 from acquire.sweep.sweep import Sweep
 from drivers.bench_wiring import BenchWiring
-from drivers.clock import Clock, RealClock
+from drivers.clock import Clock, RealClock, SpedUpClock
 from profiles.errors import BenchError
 from profiles.method import Check
 from profiles.rig import Rig
@@ -167,6 +167,8 @@ class LiveRun:
         `attended`: somebody is there to answer the checks that belong to a speed.
         """
         wiring, stop_path = self._opened()
+        if isinstance(self.clock, SpedUpClock):
+            self.clock.set_to_now()
         self.record = self._open_record(wiring)
         self.record.append("cautions accepted", accepted, sync=True)
         self._watch_reference(self.record)

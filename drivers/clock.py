@@ -30,6 +30,11 @@ def steady_s() -> float:
     return time.perf_counter() if sys.platform == "win32" else time.monotonic()
 
 
+def utc_now() -> datetime:
+    """The computer's date and time, aware, UTC."""
+    return datetime.now(UTC)
+
+
 class RealClock:
     """The computer's own clocks."""
 
@@ -37,13 +42,40 @@ class RealClock:
         return steady_s()
 
     def utc(self) -> datetime:
-        return datetime.now(UTC)
+        return utc_now()
 
     def sleep_s(self, seconds: float) -> None:
         time.sleep(max(seconds, 0.0))
 
 
-class ScaledClock:
+class SpedUpClock:
+    """The date and time of a simulated rig, whose seconds may be shorter than those on the wall.
+
+    `utc` goes ahead of the wall clock while a run goes on; at the start of each run the clock is
+    set again, so that no run begins in the future.
+    """
+
+    def __init__(self) -> None:
+        self.set_to_now()
+
+    def monotonic_s(self) -> float:
+        """Seconds on the rig since an arbitrary start [s]."""
+        raise NotImplementedError
+
+    def sleep_s(self, seconds: float) -> None:
+        """Wait `seconds` of the rig's own time [s]."""
+        raise NotImplementedError
+
+    def set_to_now(self) -> None:
+        """From now on `utc` counts from the computer's present time."""
+        self._utc_at_zero = utc_now() - timedelta(seconds=self.monotonic_s())
+
+    def utc(self) -> datetime:
+        """Aware date and time, UTC."""
+        return self._utc_at_zero + timedelta(seconds=self.monotonic_s())
+
+
+class ScaledClock(SpedUpClock):
     """Runs `pace` times as fast as the wall clock: for a simulated rig in another process."""
 
     def __init__(self, pace: float) -> None:
@@ -51,13 +83,10 @@ class ScaledClock:
             raise ValueError(f"pace must be more than 0, not {pace}")
         self.pace = pace
         self._began_s = steady_s()
-        self._began_utc = datetime.now(UTC)
+        super().__init__()
 
     def monotonic_s(self) -> float:
         return self._began_s + (steady_s() - self._began_s) * self.pace
-
-    def utc(self) -> datetime:
-        return self._began_utc + timedelta(seconds=self.monotonic_s() - self._began_s)
 
     def sleep_s(self, seconds: float) -> None:
         time.sleep(max(seconds, 0.0) / self.pace)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from acquire.record.former_seals import SealHistory
+from acquire.record.journal import JOURNAL_FILE
 from acquire.record.seal import Seal
 
 SignatureState = Literal["valid", "invalid", "none"]
@@ -51,10 +52,28 @@ class Sealing:
 def sealings_of(
     present: Seal, history: SealHistory, trusted: Collection[str]
 ) -> tuple[Sealing, ...]:
-    """Every seal the record has or had, oldest first."""
-    seals = [one.seal for one in history.former] + [present]
-    found = (sealing_of(seal, history, trusted) for seal in seals)
-    return tuple(sorted(found, key=lambda one: one.sealed_utc))
+    """Every seal the record has or had, in the order they were made, the oldest first."""
+    return tuple(sealing_of(seal, history, trusted) for seal in _in_order(present, history))
+
+
+def _in_order(present: Seal, history: SealHistory) -> list[Seal]:
+    """Backwards from the present seal: each note keeps the one before it, each resume too.
+
+    Not by their times: the clock of a simulated rig runs fast.
+    """
+    in_notes = {one.kept_in: one.seal for one in history.former if one.kept_in != JOURNAL_FILE}
+    in_journal = [one.seal for one in history.former if one.kept_in == JOURNAL_FILE]
+    backwards = [present]
+    while True:
+        note = history.note_of(backwards[-1])
+        if note in in_notes:
+            backwards.append(in_notes.pop(note))
+        elif in_journal:
+            backwards.append(in_journal.pop())
+        else:
+            break
+    out_of_place = sorted(in_notes.values(), key=lambda seal: seal.sealed_utc)
+    return [*out_of_place, *reversed(backwards)]
 
 
 def sealing_of(seal: Seal, history: SealHistory, trusted: Collection[str]) -> Sealing:

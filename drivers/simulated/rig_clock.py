@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import time
-from datetime import UTC, datetime, timedelta
 
+from drivers.clock import SpedUpClock
 from drivers.simulated.rig_model import RigModel
 
 _LOOK_AGAIN_S = 0.05
 
 
-class RigClock:
+class RigClock(SpedUpClock):
     """Moves as the physics moves; while no physics runs, as the wall clock does, times `pace`.
 
     So an overloaded computer slows the time on the rig instead of breaking what waits on it, and
@@ -22,7 +22,7 @@ class RigClock:
         self._model = model
         self._ahead_s = 0.0
         self._adrift: tuple[float, float] | None = (time.monotonic(), 0.0)
-        self._began_utc = datetime.now(UTC)
+        super().__init__()
 
     def follow_rig(self) -> None:
         """From now on time is the rig's; called as the physics begins."""
@@ -39,9 +39,6 @@ class RigClock:
             return self._ahead_s + self._model.now_s
         wall_s, rig_s = adrift
         return rig_s + (time.monotonic() - wall_s) * self.pace
-
-    def utc(self) -> datetime:
-        return self._began_utc + timedelta(seconds=self.monotonic_s())
 
     def sleep_s(self, seconds: float) -> None:
         until_s = self.monotonic_s() + seconds

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -49,6 +50,29 @@ def test_a_note_is_sealed_and_edits_nothing(tmp_path: Path) -> None:
     assert read_notes(folder) == (note,)
     assert (note.who, note.why, note.text) == ("M. Example", "asked", "bearing replaced")
     assert note.utc.endswith("Z")
+
+
+@pytest.mark.parametrize("text", ["", "  \n"])
+def test_a_note_that_would_hold_nothing_is_refused(tmp_path: Path, text: str) -> None:
+    folder = finished_run(tmp_path)
+    before = sorted(folder.rglob("*"))
+    with pytest.raises(RunFileError, match="the note would be empty"):
+        noted(folder, text)
+    assert sorted(folder.rglob("*")) == before
+    photo = tmp_path / "rotor.jpg"
+    photo.write_bytes(b"photo")
+    assert noted(folder, text, photo).sealed
+
+
+def test_a_note_to_a_run_that_has_not_ended_does_not_say_sealed(tmp_path: Path) -> None:
+    folder = new_run(tmp_path)
+    measure_step(folder, HandClock(), 1)
+    note = noted(folder.folder)
+    assert not note.sealed
+    assert "not sealed yet" in note.added_words
+    finish(folder)
+    assert verify(folder.folder).sealed
+    assert noted(folder.folder).added_words == "Added as attachments/note-0002.json, sealed."
 
 
 def test_photos_keep_their_bytes_under_safe_names(tmp_path: Path) -> None:
@@ -173,6 +197,24 @@ def test_the_seals_of_a_run_gone_on_with_between_notes_are_told_in_their_order(
         ("test", second.fingerprint),
     ]
     assert (report.key, report.known) == (second.fingerprint, False)
+
+
+def test_the_seals_are_told_in_the_order_they_were_made_whatever_a_fast_clock_says(
+    tmp_path: Path,
+) -> None:
+    """A simulated run ends in the future of the computer that then adds a note to it."""
+    folder = finished_run(tmp_path)
+    behind = HandClock()
+    for text in ("first", "second"):
+        behind = HandClock(start_utc=behind.utc() - timedelta(hours=1))
+        add_note(folder, text, who="bench", clock=behind, files=QUICK)
+    report = verify(folder)
+    assert report.sealed
+    assert [one.note for one in report.seals] == [
+        None,
+        "attachments/note-0001.json",
+        "attachments/note-0002.json",
+    ]
 
 
 def test_a_forged_circle_of_former_seals_ends(tmp_path: Path) -> None:

@@ -1,0 +1,97 @@
+"""A simulated rig runs faster than the wall clock; no run on it begins in the future for that."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from acquire.live_run import LiveRun
+from acquire.run_order import RunOrder
+from drivers.clock import ScaledClock, SpedUpClock
+from drivers.simulated.rig_clock import RigClock
+from drivers.simulated.rig_model import RigModel
+from profiles.catalogue import load_method, load_rated, load_rig
+
+PACE = 8.0
+NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
+
+
+class Wall:
+    """The computer's clocks, moved by hand."""
+
+    def __init__(self) -> None:
+        self.passed_s = 0.0
+
+    def steady_s(self) -> float:
+        return 1000.0 + self.passed_s
+
+    def utc_now(self) -> datetime:
+        return NOON + timedelta(seconds=self.passed_s)
+
+
+@pytest.fixture
+def wall(monkeypatch: pytest.MonkeyPatch) -> Wall:
+    wall = Wall()
+    monkeypatch.setattr("drivers.clock.steady_s", wall.steady_s)
+    monkeypatch.setattr("drivers.clock.utc_now", wall.utc_now)
+    monkeypatch.setattr("drivers.simulated.rig_clock.time.monotonic", wall.steady_s)
+    return wall
+
+
+CLOCKS: dict[str, Callable[[], SpedUpClock]] = {
+    "in another process": lambda: ScaledClock(PACE),
+    "in this one": lambda: RigClock(RigModel(), PACE),
+}
+
+
+def ahead_s(clock: SpedUpClock, wall: Wall) -> float:
+    """How far its date and time lie in the future [s]."""
+    return (clock.utc() - wall.utc_now()).total_seconds()
+
+
+@pytest.mark.parametrize("kind", CLOCKS)
+def test_its_time_goes_ahead_and_is_set_to_the_present_without_going_back_itself(
+    wall: Wall, kind: str
+) -> None:
+    clock = CLOCKS[kind]()
+    assert ahead_s(clock, wall) == pytest.approx(0.0, abs=1e-3)
+    wall.passed_s = 60.0
+    assert ahead_s(clock, wall) == pytest.approx(60.0 * (PACE - 1.0), abs=1e-3)
+    before_s = clock.monotonic_s()
+    clock.set_to_now()
+    assert ahead_s(clock, wall) == pytest.approx(0.0, abs=1e-3)
+    assert clock.monotonic_s() == before_s
+    wall.passed_s = 61.0
+    assert ahead_s(clock, wall) == pytest.approx(PACE - 1.0, abs=1e-3)
+
+
+@pytest.mark.parametrize("kind", CLOCKS)
+def test_a_run_begins_at_the_present_however_long_its_rig_was_open(
+    wall: Wall, kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As on the screens: the rig is opened for the ready page, the run begins minutes later."""
+    begun: list[datetime] = []
+
+    def open_record(run: LiveRun, _wiring: object) -> None:
+        begun.append(run.clock.utc())
+        raise KeyboardInterrupt  # all that matters has been seen
+
+    monkeypatch.setattr(LiveRun, "_opened", lambda _run: (None, None))
+    monkeypatch.setattr(LiveRun, "_open_record", open_record)
+    run = LiveRun(
+        RunOrder(
+            rig=load_rig("simulated"),
+            method=load_method("quick"),
+            rated=load_rated("small-frame-14v-90a"),
+        ),
+        shelf=tmp_path,
+    )
+    run.clock = CLOCKS[kind]()
+    wall.passed_s = 600.0
+    with pytest.raises(KeyboardInterrupt):
+        run.begin({})
+    (utc,) = begun
+    assert abs(utc - wall.utc_now()) < timedelta(milliseconds=1)
