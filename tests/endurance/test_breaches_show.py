@@ -170,7 +170,7 @@ def test_a_point_that_is_lost_by_going_on_shows(
 
     monkeypatch.setattr(RunFolder, "finish", forgets)
     monkeypatch.setattr("acquire.record.read_run.with_rows_of_the_journal", lambda rows, _: rows)
-    happened = swept(tmp_path, ("SIGTERM", "", 60.0), method="quick", goes_on=True)
+    happened = swept(tmp_path, ("SIGTERM", "", 40.0), method="quick", goes_on=True)
     assert happened.parts[0].announced
     assert "after the resume" in told_of(happened, "lost point")
 
