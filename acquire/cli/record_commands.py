@@ -119,8 +119,9 @@ def note(
         attach=[Path(one) for one in file or ()],
         key=workshop_key(),
     )
-    voice.result(f"Added as {added.file}, sealed.")
-    voice.document({"note": added.file, "files": [one.name for one in added.files]})
+    voice.result(added.added_words)
+    files = [one.name for one in added.files]
+    voice.document({"note": added.file, "files": files, "sealed": added.sealed})
     return Exit.OK
 
 

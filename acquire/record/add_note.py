@@ -41,10 +41,15 @@ def add_note(
 
     Raises:
         RunFileError: If the run is not as sealed (a new seal would cover that up), if it is
-            signed and no key is given, or if a file cannot be read or written.
+            signed and no key is given, if the note would hold nothing, or if a file cannot be read
+            or written.
     """
     folder = Path(folder)
     header = read_header(folder)
+    if not text.strip() and not attach and data is None:
+        raise RunFileError(
+            folder, "the note would be empty.", what_to_do="Write a text, or name a photo or file."
+        )
     if len(text) > LONGEST_TEXT:
         raise RunFileError(folder, "the note is too long.", what_to_do="Attach it as a file.")
     with translated(folder):
@@ -62,7 +67,7 @@ def add_note(
     note = Note(number, utc, who, why, text, attached, data, seal_key, former)
     replace_file(files, folder / note.file, note.as_bytes())
     if former is not None:
-        seal = seal_bytes(folder, header, sealed_utc=utc, key=key)
+        seal = seal_bytes(folder, header, sealed_utc=utc, key=key, header_stays=True)
         replace_file(files, folder / SEAL_FILE, seal)
     return note
 

@@ -13,13 +13,20 @@ SCHEMA = 1
 
 Step = Callable[[dict[str, Any]], dict[str, Any]]
 RUN_STEPS: Mapping[int, Step] = {}
-"""From schema number n: what makes a run.json of n into one of n + 1. None yet: 1 is the first."""
+"""From schema number n: what makes a run.json of n into one of n + 1. None yet: 1 is the first.
+
+A number that is not there left this file as it was; so too in the next two.
+"""
+VERDICT_STEPS: Mapping[int, Step] = {}
+"""The same for verdict.json."""
+NOTE_STEPS: Mapping[int, Step] = {}
+"""The same for notes. A seal is never brought up to date: what is signed is its own text."""
 
 
 def up_to_date(
-    path: Path, table: object, *, steps: Mapping[int, Step] = RUN_STEPS, newest: int = SCHEMA
+    path: Path, table: object, *, steps: Mapping[int, Step], newest: int | None = None
 ) -> dict[str, Any]:
-    """Give the table as the newest schema has it; the file itself stays as it is.
+    """Give the table as the newest schema (else `newest`) has it; the file itself stays as it is.
 
     Raises:
         RunFileError: If it has no schema number, or one from a newer program.
@@ -27,6 +34,7 @@ def up_to_date(
     if not isinstance(table, dict):
         raise RunFileError(path, "is not a table of keys.", what_to_do="Fetch it from a copy.")
     number = table.get("schema")
+    newest = SCHEMA if newest is None else newest
     if isinstance(number, bool) or not isinstance(number, int) or number < 1:
         raise RunFileError(path, "has no schema number.", what_to_do="Fetch it from a copy.")
     if number > newest:
@@ -36,5 +44,5 @@ def up_to_date(
             what_to_do="Install a newer steadyamps to read it.",
         )
     for older in range(number, newest):
-        table = {**steps[older](table), "schema": older + 1}
+        table = {**steps.get(older, dict)(table), "schema": older + 1}
     return table

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from acquire.record.json_text import many_lines, read_json
-from acquire.record.migrate import SCHEMA, up_to_date
+from acquire.record.migrate import NOTE_STEPS, SCHEMA, up_to_date
 from acquire.record.other_hands import as_we_write
 from acquire.record.seal import ATTACHMENTS
 
@@ -55,6 +55,21 @@ class Note:
         """Where it is kept, from the run folder."""
         return f"{ATTACHMENTS}/note-{self.number:04d}.json"
 
+    @property
+    def sealed(self) -> bool:
+        """The run was sealed anew with it; one that has not ended is sealed with it at its end."""
+        return self.seal_key is not None
+
+    @property
+    def added_words(self) -> str:
+        """As in `Added as attachments/note-0001.json, sealed.`"""
+        if self.sealed:
+            return f"Added as {self.file}, sealed."
+        return (
+            f"Added as {self.file}, not sealed yet: this run has not ended, and is sealed with it"
+            " at its end."
+        )
+
     def as_bytes(self) -> bytes:
         """The file's content."""
         return many_lines(
@@ -90,7 +105,7 @@ def read_notes(folder: Path) -> tuple[Note, ...]:
 
 
 def _note_from(path: Path) -> Note:
-    table = up_to_date(path, read_json(path), steps={})
+    table = up_to_date(path, read_json(path), steps=NOTE_STEPS)
     with as_we_write(path, "a note"):
         return Note(
             number=_of_kind(table["note"], int),

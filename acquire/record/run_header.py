@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 
 from acquire.errors import RunFileError
 from acquire.record.json_text import many_lines, parse, read_json
-from acquire.record.migrate import SCHEMA, up_to_date
+from acquire.record.migrate import RUN_STEPS, SCHEMA, up_to_date
 from acquire.record.run_name import utc_of
 from profiles.catalogue import snapshot
 from profiles.plain_text import listed, visible
@@ -147,7 +147,7 @@ def header_from(path: Path, table: object) -> RunHeader:
     Raises:
         RunFileError: With every problem, by key.
     """
-    table = up_to_date(path, table)
+    table = up_to_date(path, table, steps=RUN_STEPS)
     missing = [key for key in RunHeader.known_keys() if key not in table]
     if missing:
         raise RunFileError(

@@ -2,10 +2,10 @@ r"""seal.json: the SHA-256 of each file and of the whole, signed when the worksh
 
 The seal can be checked without this program. What is hashed as `whole`, and signed, is a text
 that `sha256sum` prints (FIPS 180-4) under five heading lines; the signature is plain Ed25519
-(RFC 8032) in base64. In the run folder, with RUN_ID, STATE, SEALED, KEY and the file names in the
-order of `files`, all as seal.json has them:
+(RFC 8032) in base64. In the run folder, with SCHEMA, RUN_ID, STATE, SEALED, KEY and the file names
+in the order of `files`, all as seal.json has them:
 
-    { printf '# steadyamps seal 1\n# run %s\n# state %s\n# sealed %s\n# key %s\n' \
+    { printf '# steadyamps seal SCHEMA\n# run %s\n# state %s\n# sealed %s\n# key %s\n' \
         RUN_ID STATE SEALED KEY; sha256sum FILE FILE ...; } > listing.txt
     sha256sum listing.txt                                    # must be `whole`
     sha256sum -c listing.txt                                 # every file, one by one
@@ -150,11 +150,13 @@ class Seal:
     files: tuple[SealedFile, ...]
     whole: str = ""
     signature: Signature | None = None
+    schema: int = SCHEMA
+    """That of the program that sealed: it stands in what is hashed and signed, so it stays."""
 
     def listing(self) -> bytes:
         """The text that is hashed as `whole` and signed."""
         heading = (
-            f"# steadyamps seal {SCHEMA}\n# run {self.run_id}\n# state {self.state}\n"
+            f"# steadyamps seal {self.schema}\n# run {self.run_id}\n# state {self.state}\n"
             f"# sealed {self.sealed_utc}\n# key {self.key}\n"
         )
         lines = (f"{file.sha256}  {file.name}\n" for file in self.files)
@@ -170,7 +172,7 @@ class Seal:
         """The keys of seal.json."""
         signature = self.signature
         return {
-            "schema": SCHEMA,
+            "schema": self.schema,
             "run_id": self.run_id,
             "state": self.state,
             "sealed_utc": self.sealed_utc,
@@ -213,8 +215,11 @@ def seal_from(table: object) -> Seal:
     Raises:
         ValueError: If they are not those of a seal, with a sentence.
     """
-    if not isinstance(table, dict) or table.get("schema") != SCHEMA:
-        raise ValueError(f"it is no seal of schema {SCHEMA}")
+    schema = _schema_of(table)
+    if not isinstance(table, dict) or schema is None:
+        raise ValueError("it has no schema number of a seal")
+    if schema > SCHEMA:
+        raise ValueError(f"a newer program made it (schema {schema}; this one knows {SCHEMA})")
     try:
         files = tuple(
             SealedFile(_word(one["name"]), int(one["bytes"]), _word(one["sha256"]))
@@ -227,7 +232,12 @@ def seal_from(table: object) -> Seal:
     except (KeyError, TypeError) as error:
         raise ValueError(f"a key is missing or of the wrong kind ({error})") from error
     run_id, state, sealed_utc, key, whole = words
-    return Seal(run_id, state, sealed_utc, key, files, whole, signature or None)
+    return Seal(run_id, state, sealed_utc, key, files, whole, signature or None, schema)
+
+
+def _schema_of(table: object) -> int | None:
+    number = table.get("schema") if isinstance(table, dict) else None
+    return number if type(number) is int and number >= 1 else None
 
 
 def _word(value: object) -> str:
@@ -243,8 +253,17 @@ def key_facts(key: SigningKey | None) -> dict[str, str]:
     )
 
 
-def make_seal(folder: Path, header: RunHeader, *, sealed_utc: str, key: SigningKey | None) -> Seal:
+def make_seal(
+    folder: Path,
+    header: RunHeader,
+    *,
+    sealed_utc: str,
+    key: SigningKey | None,
+    header_stays: bool = False,
+) -> Seal:
     """Seal all files as they are, and run.json as `header` will be.
+
+    `header_stays`: run.json is not written again, an older program's may differ from ours.
 
     Raises:
         RunFileError: If a file is a link or cannot be read.
@@ -255,19 +274,26 @@ def make_seal(folder: Path, header: RunHeader, *, sealed_utc: str, key: SigningK
     content = header.as_bytes()
     run_file = SealedFile(RUN_FILE, len(content), hashlib.sha256(content).hexdigest())
     sealed = tuple(
-        run_file if name == RUN_FILE else hashed(path, name)
+        run_file if name == RUN_FILE and not header_stays else hashed(path, name)
         for name, path in sorted(names.items(), key=lambda pair: pair[0].encode())
     )
     name = key.fingerprint if key else NO_KEY
-    return Seal(header.run_id, header.state, sealed_utc, name, sealed).closed(key)
+    seal = Seal(header.run_id, header.state, sealed_utc, name, sealed, schema=SCHEMA)
+    return seal.closed(key)
 
 
 def seal_bytes(
-    folder: Path, header: RunHeader, *, sealed_utc: str, key: SigningKey | None
+    folder: Path,
+    header: RunHeader,
+    *,
+    sealed_utc: str,
+    key: SigningKey | None,
+    header_stays: bool = False,
 ) -> bytes:
-    """The content of seal.json for the files as they are, and run.json as `header` will be.
+    """The content of seal.json, of what `make_seal` makes.
 
     Raises:
         RunFileError: If a file is a link or cannot be read.
     """
-    return many_lines(make_seal(folder, header, sealed_utc=sealed_utc, key=key).table())
+    seal = make_seal(folder, header, sealed_utc=sealed_utc, key=key, header_stays=header_stays)
+    return many_lines(seal.table())

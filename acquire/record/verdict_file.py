@@ -8,7 +8,7 @@ from typing import Any
 
 from acquire.errors import RunFileError
 from acquire.record.json_text import many_lines, read_json
-from acquire.record.migrate import SCHEMA, up_to_date
+from acquire.record.migrate import SCHEMA, VERDICT_STEPS, up_to_date
 
 VERDICT_FILE = "verdict.json"
 
@@ -34,7 +34,7 @@ def read_verdict(folder: Path) -> dict[str, Any] | None:
     path = folder / VERDICT_FILE
     if not path.exists():
         return None
-    verdict = up_to_date(path, read_json(path), steps={})
+    verdict = up_to_date(path, read_json(path), steps=VERDICT_STEPS)
     if not isinstance(verdict.get("outcome"), str) or not isinstance(verdict.get("reason"), str):
         raise RunFileError(
             path, "has no outcome or no reason.", what_to_do="Fetch the run again from a copy."

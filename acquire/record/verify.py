@@ -24,10 +24,12 @@ from acquire.record.seal import (
     lies_outside,
     seal_from,
 )
-from acquire.record.sealings import Sealing, SignatureState, sealing_of, sealings_of, tests_own
+from acquire.record.sealings import Sealing, sealing_of, sealings_of, tests_own
+from acquire.record.sealings import SignatureState as OfASeal
 
 LARGEST_SEAL = 4_000_000
 GROWING = ("samples.csv", JOURNAL_FILE)
+SignatureState = OfASeal | Literal["unreadable"]
 Wrong = Literal["changed", "missing", "added", "link", "chain", "former seal", "key", "unsealed"]
 
 
@@ -56,7 +58,8 @@ class VerifyReport:
     aside: tuple[str, ...]
     """Files that lie outside the seal (reports), named but not judged."""
     signature: SignatureState
-    """That of the test's own seal; `invalid` where any seal's is."""
+    """That of the test's own seal; `invalid` where any seal's is, `unreadable` where seal.json
+    can no longer be read."""
     key: str
     """Fingerprint of the key that signed the test's own seal; empty without a signature."""
     known: bool
@@ -112,7 +115,7 @@ def verify(folder: Path, trusted: Collection[str] = ()) -> VerifyReport:
     if seal is not None and seal.signature_state() == "invalid":
         words = "the signature is not that of its key over this seal."
         problems.append(SealProblem(SEAL_FILE, "changed", words))
-    signature = _signature(own, seals)
+    signature = _signature(own, seals, unreadable=seal is None and (folder / SEAL_FILE).exists())
     return VerifyReport(
         folder=folder,
         sealed=seal is not None and not problems,
@@ -127,9 +130,11 @@ def verify(folder: Path, trusted: Collection[str] = ()) -> VerifyReport:
     )
 
 
-def _signature(own: Sealing | None, seals: tuple[Sealing, ...]) -> SignatureState:
+def _signature(
+    own: Sealing | None, seals: tuple[Sealing, ...], *, unreadable: bool
+) -> SignatureState:
     if own is None:
-        return "none"
+        return "unreadable" if unreadable else "none"
     return "invalid" if any(one.signature == "invalid" for one in seals) else own.signature
 
 
@@ -158,7 +163,9 @@ def _seal(folder: Path, header: RunHeader | None, problems: list[SealProblem]) -
         seal = seal_from(table)
         same = many_lines(table) == data and many_lines(seal.table()) == data
     except (RunFileError, ValueError) as error:
-        problems.append(SealProblem(SEAL_FILE, "changed", f"is no seal any more: {error}."))
+        why = str(error).rstrip(".")
+        words = f"is no seal any more ({why}); whether it is signed cannot be read from it."
+        problems.append(SealProblem(SEAL_FILE, "changed", words))
         return None
     if not same or hashlib.sha256(seal.listing()).hexdigest() != seal.whole:
         problems.append(SealProblem(SEAL_FILE, "changed", "the seal itself was changed."))

@@ -107,7 +107,7 @@ class ResultPage(Page):
             from acquire.record.signing import workshop_key
 
             note = add_note(folder, text, who=who, why="", key=workshop_key())
-            return f"Added as {note.file}, sealed."
+            return note.added_words
 
         self.bench_app.behind(self, add)
         return None

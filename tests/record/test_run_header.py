@@ -143,7 +143,7 @@ def test_older_schemas_go_through_every_step() -> None:
 @pytest.mark.parametrize("table", [[], {}, {"schema": 0}, {"schema": True}, {"schema": "1"}])
 def test_a_table_without_a_schema_number_is_refused(table: object) -> None:
     with pytest.raises(RunFileError):
-        up_to_date(SOMEWHERE, table)
+        up_to_date(SOMEWHERE, table, steps={})
 
 
 def test_a_folder_without_run_json_is_no_run(tmp_path: Path) -> None:

@@ -383,3 +383,25 @@ def test_a_change_after_a_resume_of_what_was_sealed_before_is_found(tmp_path: Pa
     path.write_bytes(path.read_bytes().replace(b"13.5", b"13.6", 1))
     sealed_anew(folder)
     assert found(folder) == {("samples.csv", "former seal")}
+
+
+def test_a_seal_that_cannot_be_read_is_not_called_unsigned(tmp_path: Path, key: SigningKey) -> None:
+    """One bit of the opening bracket: whether somebody signed it is not known any more."""
+    folder = finished_run(tmp_path, key=key)
+    path = folder / SEAL_FILE
+    data = bytearray(path.read_bytes())
+    data[0] ^= 1
+    path.write_bytes(data)
+    report = verify(folder)
+    assert (report.sealed, report.signature, report.seals) == (False, "unreadable", ())
+    (problem,) = report.problems
+    assert "whether it is signed cannot be read" in str(problem)
+    path.unlink()
+    assert verify(folder).signature == "none"
+
+
+def test_a_seal_of_a_newer_program_is_told_as_that(tmp_path: Path) -> None:
+    folder = finished_run(tmp_path)
+    table = json.loads((folder / SEAL_FILE).read_bytes())
+    (folder / SEAL_FILE).write_bytes(many_lines({**table, "schema": 2}))
+    assert "a newer program made it (schema 2; this one knows 1)" in str(verify(folder).problems[0])
