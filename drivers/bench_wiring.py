@@ -56,7 +56,11 @@ class BenchWiring:
 
     def _port(self, plan: PortPlan, clock: Clock) -> Port:
         if plan.driver is None:
-            raise CannotOpen(plan.names, "no driver speaks for it.")
+            raise CannotOpen(
+                plan.names,
+                f"no driver speaks for {plan.address}.",
+                what_to_do="Say with `driver` in the rig file how its instruments answer.",
+            )
         port = Port(
             link_for(plan.address, plan.first, plan.names),
             plan.driver,
@@ -77,7 +81,7 @@ class BenchWiring:
                 failures come as one `CannotOpen` whose `failures` lists them. All is closed then.
         """
         if self._closed:
-            raise InstrumentClosed("rig", "it was closed; make a new one.")
+            raise InstrumentClosed("rig", "it was closed.")
         self._take_locks()
         for port in self._ports:
             port.start()
@@ -123,7 +127,8 @@ class BenchWiring:
                 failures.append(port.trouble)
             elif name:
                 failures.append(self._failure(port, name, wait_s))
-        return failures or [NoAnswer("rig", f"not ready within {wait_s:g} s.")]
+        remedy = "Look at cables and power of its instruments, then open it again."
+        return failures or [NoAnswer("rig", f"not ready within {wait_s:g} s.", what_to_do=remedy)]
 
     def _failure(self, port: Port, channel: str, wait_s: float) -> InstrumentError:
         latest = self.readings.latest(channel)

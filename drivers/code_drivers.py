@@ -36,7 +36,11 @@ def code_driver(channels: dict[str, CodeChannel]) -> PortDriver:
     names = ", ".join(channels)
     entries = {channel.entry for channel in channels.values()}
     if len(entries) > 1:
-        raise CannotOpen(names, f"one port cannot have several drivers ({', '.join(entries)}).")
+        raise CannotOpen(
+            names,
+            f"one port cannot have several drivers ({', '.join(sorted(entries))}).",
+            what_to_do="Give these channels one `entry` in the rig file, or ports of their own.",
+        )
     return _made(names, entries.pop(), channels)
 
 
@@ -58,5 +62,9 @@ def _made(names: str, entry: str, channels: dict[str, CodeChannel]) -> PortDrive
             what_to_do="Ask its author, or install it anew.",
         ) from error
     if not isinstance(driver, PortDriver):
-        raise CannotOpen(names, f"the driver {entry} is no driver for a port.")
+        raise CannotOpen(
+            names,
+            f"the driver {entry} is no driver for a port.",
+            what_to_do="Ask its author: its entry point must give a PortDriver.",
+        )
     return driver

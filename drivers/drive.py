@@ -6,7 +6,14 @@ import math
 from typing import TYPE_CHECKING
 
 from drivers.actuator import STOP_WAITS_S, Actuator
-from drivers.errors import CannotOpen, CommandRefused, InstrumentError, LinkLost, NoAnswer
+from drivers.errors import (
+    CannotOpen,
+    CommandRefused,
+    InstrumentClosed,
+    InstrumentError,
+    LinkLost,
+    NoAnswer,
+)
 from drivers.exchange import Exchange
 from drivers.modbus import ModbusDriver, Place
 from drivers.modbus_frame import words_of
@@ -83,7 +90,7 @@ class DriveLine(Actuator):
             InstrumentError: It cannot be read within `timeout_s` wall seconds.
         """
         if self._port is None:
-            raise LinkLost(self.name, "the rig is not open.")
+            raise InstrumentClosed(self.name, "the rig is not open.")
         pending = self._port.call(self.name, "is it running?", self._is_running, timeout_s)
         return bool(pending.wait(timeout_s))
 
@@ -118,7 +125,11 @@ class DriveLine(Actuator):
     def _read_output(self, line: Exchange) -> float:
         output = self._drive.output
         if output is None:
-            raise CommandRefused(self.name, "the rig file names no output register.")
+            raise CommandRefused(
+                self.name,
+                "the rig file names no register for the speed it gives out.",
+                what_to_do="Add [drive.output] to the rig file.",
+            )
         place = _place(self._drive.device, output)
         raw = self._modbus.read(line, place, self._drive.timeout_s)
         return output.quantity(raw) * self._drive.output_rpm_per_unit()
@@ -152,7 +163,11 @@ class DriveLine(Actuator):
 
     def _speed_words(self, shaft_rpm: float) -> tuple[int, ...]:
         if not math.isfinite(shaft_rpm) or shaft_rpm < 0:
-            raise CommandRefused(self.name, f"{shaft_rpm:g} rpm is no speed to be set.")
+            raise CommandRefused(
+                self.name,
+                f"{shaft_rpm:g} rpm is no speed to be set.",
+                what_to_do="Ask for a speed of 0 rpm or above.",
+            )
         if self._max_shaft_rpm is not None and shaft_rpm > self._max_shaft_rpm:
             raise CommandRefused(
                 self.name,

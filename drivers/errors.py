@@ -21,8 +21,11 @@ from profiles.errors import BenchError
 class InstrumentError(BenchError):
     """Something about one instrument; `failures` lists several that came at once."""
 
+    usual_remedy = ""
+    """What to do where whoever raises it knows nothing better."""
+
     def __init__(self, instrument: str, message: str, *, what_to_do: str = "") -> None:
-        super().__init__(message, what_to_do=what_to_do)
+        super().__init__(message, what_to_do=what_to_do or self.usual_remedy)
         self.instrument = instrument
         self.failures: tuple[InstrumentError, ...] = ()
 
@@ -66,9 +69,13 @@ class CommandRefused(InstrumentError):
 class CommandExpired(InstrumentError):
     """A command was not sent in time, or a stop overtook it; it will not be sent any more."""
 
+    usual_remedy = "It is not sent any more: ask for it again once the rig is ready."
+
 
 class InstrumentClosed(InstrumentError):
     """Used after `close`, or before `open`."""
+
+    usual_remedy = "Open the rig again."
 
 
 class Unreadable(ValueError):

@@ -30,6 +30,10 @@ class Hand:
         """
         described = self._channels.get(channel)
         if described is None:
-            raise CommandRefused(channel, "this channel is read by an instrument, not typed in.")
+            raise CommandRefused(
+                channel,
+                "this channel is read by an instrument, not typed in.",
+                what_to_do='To type it, give the channel driver = "hand" in the rig file.',
+            )
         value = channel_value(channel, described, shown, f"{shown:g}".encode())
         return Reading(channel, self._clock.monotonic_s(), value)

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 NAME = "load"
 DEADLINE_S = 2.0
+OTHER_KIND = "Compare [load] in the rig file with the load that is there."
 SET_WITHIN = 0.01
 """A set voltage must read back within this part of itself."""
 
@@ -35,11 +36,13 @@ class LoadLine(Actuator):
 
     def hold_volts(self, volts: float) -> Pending[None]:
         """Set the voltage to be held [V]; does not switch it on."""
-        return self._cannot(f"hold {volts:g} V", "a bank of resistors holds no voltage.")
+        return self._cannot(
+            f"hold {volts:g} V", "it does not hold a voltage by itself.", OTHER_KIND
+        )
 
     def set_bank(self, closed: Sequence[bool]) -> Pending[None]:
         """Close the steps that are true, open the others."""
-        return self._cannot(f"{sum(closed)} steps on", "it is no bank of resistors.")
+        return self._cannot(f"{sum(closed)} steps on", "it is no bank of resistors.", OTHER_KIND)
 
     def on(self) -> Pending[None]:
         """Connect the load."""
@@ -61,8 +64,8 @@ class LoadLine(Actuator):
         """
         self.begin_off(deadline_s).wait(deadline_s + 2 * STOP_WAITS_S)
 
-    def _cannot(self, what: str, why: str) -> Pending[None]:
-        return failed_already(CommandRefused(self.name, why), what)
+    def _cannot(self, what: str, why: str, what_to_do: str) -> Pending[None]:
+        return failed_already(CommandRefused(self.name, why, what_to_do=what_to_do), what)
 
 
 class HoldingLoad(LoadLine):
@@ -80,7 +83,8 @@ class HoldingLoad(LoadLine):
         what = f"hold {volts:g} V"
         high = math.inf if self._volts_max is None else self._volts_max
         if not 0 < volts <= high or not math.isfinite(volts):
-            return self._cannot(what, f"{volts:g} V is outside 0 to {high:g} V.")
+            remedy = "Ask for another voltage; the limit is limits.volts_max in the rig file."
+            return self._cannot(what, f"{volts:g} V is outside 0 to {high:g} V.", remedy)
         return self._command(what, lambda line: self._hold(line, volts))
 
     def on(self) -> Pending[None]:
@@ -111,7 +115,11 @@ class HoldingLoad(LoadLine):
         if self._load.set_query is not None:
             held = self._number(line, self._load.set_query)
             if abs(held - volts) > SET_WITHIN * abs(volts):
-                raise CommandRefused(self.name, f"it holds {held:g} V after {setting}.")
+                raise CommandRefused(
+                    self.name,
+                    f"it holds {held:g} V after {setting}.",
+                    what_to_do="Is it in local mode, or is another command its voltage?",
+                )
 
     def _switch(self, line: Exchange, *, on: bool) -> None:
         command = self._load.on if on else self._load.off
@@ -154,7 +162,8 @@ class BankLoad(LoadLine):
         what = f"{sum(wanted)} steps on"
         if len(wanted) != len(self._load.steps):
             steps = len(self._load.steps)
-            return self._cannot(what, f"it has {steps} steps, not {len(wanted)}.")
+            remedy = "Compare [[load.steps]] in the rig file with the bank."
+            return self._cannot(what, f"it has {steps} steps, not {len(wanted)}.", remedy)
         self._closed = wanted
         return self._command(what, lambda line: self._set(line, wanted))
 

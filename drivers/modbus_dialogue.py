@@ -97,8 +97,9 @@ class ModbusDialogue:
         for state in self._devices.values():
             state.in_step, state.rests_until_s = self._tcp, -1.0
         failures = [self._failure(exchange, device) for device in self._devices]
-        if failures and all(failures):
-            raise failures[0] or LinkLost(exchange.where, "no device answers.")
+        silent = [failure for failure in failures if failure is not None]
+        if silent and len(silent) == len(failures):
+            raise silent[0]
 
     def ask(self, exchange: Exchange, device: int, request: bytes, timeout_s: float) -> bytes:
         """The answer of `device` to `request` (both without frame), once it is in step.

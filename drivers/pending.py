@@ -52,7 +52,11 @@ class Pending(Generic[T]):
         if not self.done and self.fail_unless_begun(self._too_old()):
             raise self._too_old()
         if not self._over.is_set():
-            raise NoAnswer(self.instrument, f"{self.what} is not finished after {timeout_s:g} s.")
+            raise NoAnswer(
+                self.instrument,
+                f"{self.what} is not finished after {timeout_s:g} s.",
+                what_to_do="Is it switched on? Look at its cable and its display.",
+            )
         if self._error is not None:
             raise self._error
         return self._result

@@ -9,7 +9,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable
 from typing import TypeVar
 
-from drivers.errors import CannotOpen, InstrumentClosed
+from drivers.errors import CannotOpen, CommandRefused
 from drivers.links import CHUNK, SEND_S, drained, lost, not_open
 
 CONNECT_S = 1.0
@@ -115,7 +115,12 @@ class UdpLink(_OverSocket):
         self._socket = opened
 
     def send(self, data: bytes) -> None:
-        raise InstrumentClosed(self._instrument, "a UDP port only listens.")
+        self._guard(lambda _opened: None, "write")
+        raise CommandRefused(
+            self._instrument,
+            f"{self.where} only listens: nothing can be asked or told there.",
+            what_to_do="Leave `query` and `setup` out of the rig file, or give a socket:// port.",
+        )
 
     def _taken(self, opened: socket.socket) -> bytes:
         datagram = opened.recv(LARGEST_DATAGRAM)

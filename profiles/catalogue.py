@@ -297,4 +297,6 @@ def from_snapshot(kind: Kind, values: Mapping[str, Any], file: str = "snapshot")
         return _MODELS[kind].model_validate_json(json.dumps(values))
     except (ValidationError, TypeError, ValueError) as error:
         message = f"holds no {_ONE[kind]} that this program can read."
-        raise ProfileError([Problem(visible(file), kind, message)]) from error
+        raise ProfileError(
+            [Problem(visible(file), kind, message, "Is it of a newer version? Take that one.")]
+        ) from error

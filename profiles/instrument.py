@@ -88,7 +88,10 @@ def _range(value: object) -> object:
         for end in pair
     )
     if not isinstance(pair, tuple) or len(pair) != 2 or not numbers or not pair[0] < pair[1]:
-        raise Wrong(f"must be [low, high], low below high; it is {shown(value)}.")
+        raise Wrong(
+            f"must be [low, high], low below high; it is {shown(value)}.",
+            "Write it as in plausible = [0.0, 20.0].",
+        )
     return (float(pair[0]), float(pair[1]))
 
 

@@ -90,7 +90,7 @@ def _key_problems(place: str, keys: Mapping[str, Any], file: str) -> list[Proble
     if not isinstance(driver, str) or driver not in known:
         choices = listed(f'"{name}"' for name in known)
         said = "is missing" if driver is None else f"is {shown(driver)}"
-        return [Problem(visible(file), "driver", f"{said}; for {place} it is {choices}.")]
+        return [Problem(visible(file), "driver", f"{said}.", f"For {place} it is {choices}.")]
     wired = "port" in known[driver].model_fields
     connected = {"port", "resource"} & set(keys) or not wired
     whole = dict(keys) if connected else {**keys, "port": "tcp://127.0.0.1:1"}

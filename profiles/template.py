@@ -33,7 +33,7 @@ def _command(text: str) -> str:
     if not text:
         raise Wrong("is empty.", "Write the command as the instrument's manual has it.")
     if len(text) > LONGEST:
-        raise Wrong(f"is longer than {LONGEST} characters.")
+        raise Wrong(f"is longer than {LONGEST} characters.", "No command is: is it another text?")
     if "\n" in text or "\r" in text:
         raise Wrong("holds a line end.", "Leave it out; `terminator` says how a line ends.")
     return text

@@ -24,7 +24,10 @@ def write_chart(run: Path, file: Path, *, settings: Settings) -> Path:
     """
     ending = file.suffix.lower()
     if ending not in (".svg", ".png"):
-        raise OrderError(f"--chart {file.name}: a chart is .svg or .png.")
+        raise OrderError(
+            f"--chart {file.name}: that is no kind of chart.",
+            what_to_do="End its name in .svg or .png.",
+        )
     if run.resolve() in file.resolve().parents:
         raise OrderError(
             f"--chart {file.name}: it would lie in the sealed run and break its seal.",

@@ -178,7 +178,16 @@ def _is_phrase(key: str) -> bool:
 def _flat(table: Mapping[str, Any], file: str) -> Iterator[tuple[str, str]]:
     for group, texts in table.items():
         if not isinstance(texts, dict):
-            raise ProfileError([Problem(file, visible(group), "must be a group of texts.")])
+            raise ProfileError(
+                [
+                    Problem(
+                        file,
+                        visible(group),
+                        "must be a group of texts.",
+                        f"Write [{visible(group)}] on a line of its own, and texts below it.",
+                    )
+                ]
+            )
         for key, text in texts.items():
             wrong = _wrong_with(text)
             if wrong:

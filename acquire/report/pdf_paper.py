@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from acquire.errors import RunFileError
-from acquire.report.blocks import Beside, Block, Paper, Picture
+from acquire.report.blocks import Beside, Block, Paper, Picture, Words
 from acquire.report.chart_svg import PAPER_FONT, SCREEN_FONT
+from acquire.report.line_breaks import with_breaks
 from profiles.plain_text import visible
 
 if TYPE_CHECKING:
@@ -81,7 +82,11 @@ def _with_other_fonts(
             gone |= {letter for text in found for letter in text}
         else:
             return data, [_letters_words(gone)] if gone else []
-    raise RunFileError("report.pdf", "cannot be made: too many letters without a font.")
+    raise RunFileError(
+        "report.pdf",
+        "cannot be made: too many letters without a font.",
+        what_to_do="Install a font that has them, or take the HTML report.",
+    )
 
 
 def _letters_words(gone: set[str]) -> str:
@@ -169,9 +174,12 @@ def _plain(value: object) -> Any:  # noqa: ANN401 - JSON
     """Blocks as JSON knows them; each says its kind, bytes stay outside."""
     if is_dataclass(value) and not isinstance(value, type):
         names = (field.name for field in fields(value) if field.name != "data")
-        return {"kind": type(value).__name__} | {
+        plain = {"kind": type(value).__name__} | {
             name: _plain(getattr(value, name)) for name in names
         }
+        if isinstance(value, Words) and value.mark != "mono":
+            plain["text"] = with_breaks(plain["text"])
+        return plain
     if isinstance(value, list | tuple):
         return [_plain(one) for one in value]
     return visible(value) if isinstance(value, str) else value

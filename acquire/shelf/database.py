@@ -32,6 +32,7 @@ own time, which tells whether runs have come or gone."""
 INDEX_FILE = f"{KEPT_IN}/index.sqlite"
 BESIDE = ("", "-wal", "-shm", "-journal")
 BUSY_S = 5.0
+MAKE_ANEW = "`steadyamps shelf rebuild` makes it again."
 TRIES = 8
 FIRST_PAUSE_S = 0.01
 T = TypeVar("T")
@@ -96,7 +97,9 @@ class Database:
                 # By chance, so that two who met do not meet again.
                 time.sleep(FIRST_PAUSE_S * 2**turn * (0.5 + random.random()))
             except SQLAlchemyError as error:
-                raise IndexBroken(f"{self.name} cannot be used: {_words(error)}.") from error
+                raise IndexBroken(
+                    f"{self.name} cannot be used: {_words(error)}.", what_to_do=MAKE_ANEW
+                ) from error
         raise AssertionError("the last try returns or raises")
 
     def check(self) -> None:
@@ -138,7 +141,7 @@ class Database:
             return ShelfError(words, what_to_do="Another program is writing to it: try again.")
         if state in _SQLITE_UNUSABLE or state.startswith(tuple(_SQLITE_DISK)):
             return ShelfError(words, what_to_do="Check the disk and the rights of the folder.")
-        return IndexBroken(words, what_to_do="`steadyamps shelf rebuild` makes it again.")
+        return IndexBroken(words, what_to_do=MAKE_ANEW)
 
 
 def _of_server(name: str, words: str, state: str, *, lost: bool) -> ShelfError:
@@ -156,7 +159,9 @@ def _of_server(name: str, words: str, state: str, *, lost: bool) -> ShelfError:
             what_to_do=f"Check the network and {name} ([shelf] url in settings.toml). Runs are"
             " kept in their folders and are noted once it answers again.",
         )
-    return ShelfError(words)
+    return ShelfError(
+        words, what_to_do="Show this to whoever keeps the server; the runs are in their folders."
+    )
 
 
 def _sqlstate(error: DBAPIError) -> str:

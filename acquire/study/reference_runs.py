@@ -129,7 +129,11 @@ def _as_sealed(folder: Path, run_file: bytes, header: RunHeader) -> bool:
 def _seal(folder: Path) -> Seal:
     seal = seal_from(parse(read_bounded(folder / SEAL_FILE)))
     if hashlib.sha256(seal.listing()).hexdigest() != seal.whole:
-        raise RunFileError(folder / SEAL_FILE, "was changed.")
+        raise RunFileError(
+            folder / SEAL_FILE,
+            "was changed.",
+            what_to_do="`steadyamps verify` says more. Fetch the run from a copy.",
+        )
     return seal
 
 

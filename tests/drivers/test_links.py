@@ -8,7 +8,7 @@ import time
 
 import pytest
 
-from drivers.errors import CannotOpen, InstrumentClosed, LinkLost
+from drivers.errors import CannotOpen, CommandRefused, InstrumentClosed, LinkLost
 from drivers.links import Link, SerialSettings
 from drivers.port_address import open_link
 from drivers.serial_link import SerialLink, why_not_open
@@ -118,6 +118,8 @@ def test_datagrams_arrive_as_lines() -> None:
     second = UdpLink("127.0.0.1", port, instrument="engine_rpm")
     with pytest.raises(CannotOpen, match="cannot listen"):
         second.open()
+    with pytest.raises(CommandRefused, match="only listens"):
+        link.send(b"who is there?\n")
     link.close()
 
 

@@ -101,7 +101,7 @@ def test_a_description_is_checked_without_its_port(problems_of: Problems) -> Non
         ('["amps"]', '["amp"]', "for[1]", 'Did you mean "amps"?'),
         ('["amps"]', "[]", "for", "at least 1 entries"),
         ('driver = "scpi"', "", "driver", "is missing"),
-        ('driver = "scpi"', 'driver = "usb"', "driver", 'is "usb"; for amps it is "lines"'),
+        ('driver = "scpi"', 'driver = "usb"', "driver", 'is "usb". For amps it is "lines"'),
         ('title = "m"', "", "title", "is missing"),
     ],
 )
