@@ -87,7 +87,7 @@ def report(
     voice: Voice = context.obj
     settings = load_settings()
     if language is not None:
-        chosen = settings.report.model_copy(update={"language": language})
+        chosen = settings.report.model_copy(update={"language": _asked_for(language)})
         settings = settings.model_copy(update={"report": chosen})
     folder = run_folder(voice, run)
     engine = _engine(
@@ -117,6 +117,20 @@ def report(
         }
     )
     return Exit.OK
+
+
+def _asked_for(code: str) -> str:
+    """The language of the option, before anything is written."""
+    from acquire.report.language import known_languages
+    from profiles.plain_text import listed, shown
+
+    known = known_languages()
+    if code not in known:
+        raise OrderError(
+            f"--language {shown(code)}: there is no such language of the report.",
+            what_to_do=f"Known: {listed(known, joint='and')}.",
+        )
+    return code
 
 
 def _engine(

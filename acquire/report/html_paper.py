@@ -27,6 +27,7 @@ from acquire.report.blocks import (
     VerdictBox,
     Words,
 )
+from acquire.report.line_breaks import MAY_BREAK, with_breaks
 from profiles.plain_text import visible
 
 STYLE = Path(__file__).with_name("html_style.css")
@@ -217,7 +218,9 @@ def _run(words: tuple[Words, ...]) -> str:
 
 
 def _words(words: Words) -> str:
-    text = _text(words.text)
+    shown = visible(words.text)
+    text = escape(shown if words.mark == "mono" else with_breaks(shown), quote=False)
+    text = text.replace(MAY_BREAK, "<wbr>")
     if words.sub:
         return f"<var>{text}</var><sub>{_text(words.sub)}</sub>"
     said = (f' class="{words.mark}"' if words.mark else "") + (

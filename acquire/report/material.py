@@ -42,6 +42,8 @@ class SpeedRow:
     margin_amps: float | None = None
     p_conform: float | None = None
     outcome: str = ""
+    why: str = ""
+    """What keeps it open, as the judge has it: doubt, cold, not settled, voltage."""
     hot_amps: float | None = None
     u_hot_amps: float | None = None
     p_conform_hot: float | None = None
@@ -188,6 +190,7 @@ def _row_of_verdict(data: Mapping[str, Any]) -> SpeedRow:
         margin_amps=number_of(data, "margin_amps"),
         p_conform=number_of(data, "p_conform"),
         outcome=text_of(data, "outcome"),
+        why=text_of(data, "why"),
         hot_amps=number_of(data, "hot_amps"),
         u_hot_amps=number_of(data, "u_hot_amps"),
         p_conform_hot=number_of(data, "p_conform_hot"),

@@ -23,6 +23,7 @@ from acquire.report.blocks import (
     Words,
 )
 from acquire.report.language import Language, language
+from acquire.report.line_breaks import shortened
 from acquire.report.material import LARGEST_FILE, Material, SpeedRow
 from acquire.report.part_before import before_section
 from acquire.report.part_conditions import conditions_section
@@ -53,7 +54,7 @@ from profiles.catalogue import config_folder
 SHEET_CHART_MM = 104.0
 SHEET_ROWS = 10
 """So many rows stand on the one-page sheet; the report has them all."""
-LONGEST_RUNNING = 48
+LONGEST_RUNNING = 32
 """Characters of a job or serial number in the line on each page."""
 
 
@@ -175,16 +176,13 @@ def _running(material: Material, words: Language) -> tuple[str, str]:
     header = material.header
     job, serial = header.job.number, header.serial
     return (
-        words.text("word.job", job=_bounded(job)) if job else words.text("word.no_job"),
-        words.text("word.serial", serial=_bounded(serial))
+        words.text("word.job", job=shortened(job, LONGEST_RUNNING))
+        if job
+        else words.text("word.no_job"),
+        words.text("word.serial", serial=shortened(serial, LONGEST_RUNNING))
         if serial
         else (words.text("word.no_serial")),
     )
-
-
-def _bounded(text: str) -> str:
-    text = " ".join(text.split())
-    return text if len(text) <= LONGEST_RUNNING else f"{text[: LONGEST_RUNNING - 1]}…"
 
 
 def banners_of(material: Material, words: Language) -> tuple[str, ...]:

@@ -23,6 +23,7 @@ from acquire.report.blocks import (
 from acquire.report.chart import chart_of
 from acquire.report.chart_svg import draw
 from acquire.report.language import Language
+from acquire.report.line_breaks import shortened
 from acquire.report.material import Material, SpeedRow, text_of, texts_of
 from acquire.report.part_conditions import conditions
 from acquire.report.part_reference import reference_warning
@@ -31,6 +32,10 @@ from acquire.report.recorded_words import in_language
 _MARKS: dict[str, Mark] = {"pass": "good", "fail": "bad", "undecided": "doubt", "stopped": "doubt"}
 _SIGNS = {"pass": "=", "fail": "!", "undecided": "~", "stopped": "!", "not judged": "~"}
 _JOB = ("customer", "fitted_to", "complaint", "parts_fitted", "claim")
+_ON_THE_SHEET = ("unit", "serial", "job", "stage", "tested", "operator")
+LONGEST_FACT = 600
+LONGEST_ON_THE_SHEET = 90
+"""Characters of what was typed for a job that stand on paper; the record has it whole."""
 
 
 def head_facts(material: Material, language: Language, *, short: bool = False) -> Facts:
@@ -49,8 +54,13 @@ def head_facts(material: Material, language: Language, *, short: bool = False) -
     stated.append(("operator", _own(language, header.operator)))
     if header.rated is not None:
         stated.append(("rated", Words(header.rated.title)))
-    kept = stated[:4] + stated[-3:-1] if short else stated
-    return Facts(tuple(Fact(language.say(f"head.{name}"), (words,)) for name, words in kept))
+    kept = [one for one in stated if not short or one[0] in _ON_THE_SHEET]
+    most = LONGEST_ON_THE_SHEET if short else LONGEST_FACT
+    return Facts(tuple(_fact(name, words, most, language) for name, words in kept))
+
+
+def _fact(name: str, words: Words, most: int, language: Language) -> Fact:
+    return Fact(language.say(f"head.{name}"), (replace(words, text=shortened(words.text, most)),))
 
 
 def _own(language: Language, value: str | None) -> Words:
@@ -176,29 +186,50 @@ def speeds_table(material: Material, language: Language) -> Table:
     p_all = material.verdict.get("p_all")
     chance = language.chance(p_all if isinstance(p_all, float) else None)
     together = "" if chance.mark else language.text("speed.note_all", chance=chance.text)
+    note = language.text("speed.note", all=together)
+    if any(_undecided_for_heat(row) for row in material.rows):
+        note += f" {language.text('speed.note_cold')}"
     return Table(
         caption=language.say("speed.caption"),
         columns=tuple(columns),
         rows=tuple(_row(row, language) for row in material.rows),
-        note=language.say("speed.note", all=together),
+        note=Words(note),
     )
 
 
 def _row(row: SpeedRow, language: Language) -> tuple[Words, ...]:
-    outcome = language.word_for("speed_outcome", row.outcome or "not judged")
+    outcome, warm = _outcome(row, language), _warm_words(row, language)
     mark: Mark = {"pass": "good", "fail": "bad", "undecided": "doubt"}.get(row.outcome, "")  # type: ignore[assignment]
-    said = outcome.text
-    if row.hot_amps is not None:
-        said += f" ({language.text('speed.warm', amps=language.number(row.hot_amps, 1))})"
     return (
         language.amount(row.shaft_rpm, "rpm"),
         language.with_doubt(row.amps, row.half_amps),
         _or_dash(language.amount(row.limit_amps, decimals=1)),
-        Words(said, lang=outcome.lang, mark=mark),
+        Words(f"{outcome.text}{warm}", lang=outcome.lang, mark=mark),
         _or_dash(language.amount(row.margin_amps, decimals=1, sign=True)),
         _or_dash(language.amount(row.rated_amps, decimals=1)),
         _or_dash(language.chance(_chance(row))),
     )
+
+
+def _outcome(row: SpeedRow, language: Language) -> Words:
+    """The outcome in a word; where it is undecided, what keeps it so."""
+    if _undecided_for_heat(row):
+        amps = language.number(row.hot_amps or 0.0, 1)
+        return language.say("speed_undecided.cold", amps=amps)
+    if row.outcome == "undecided" and row.why in ("not settled", "voltage"):
+        return language.word_for("speed_undecided", row.why)
+    return language.word_for("speed_outcome", row.outcome or "not judged")
+
+
+def _undecided_for_heat(row: SpeedRow) -> bool:
+    """Enough as it was measured cold, not surely enough after what heat takes."""
+    return row.outcome == "undecided" and row.why == "cold" and row.hot_amps is not None
+
+
+def _warm_words(row: SpeedRow, language: Language) -> str:
+    if row.hot_amps is None or _undecided_for_heat(row):
+        return ""
+    return f" ({language.text('speed.warm', amps=language.number(row.hot_amps, 1))})"
 
 
 def _chance(row: SpeedRow) -> float | None:

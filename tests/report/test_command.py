@@ -120,9 +120,24 @@ def test_half_an_engine_is_refused(tmp_path: Path) -> None:
 def test_what_cannot_be_done_is_said_before_anything_is_written(
     tmp_path: Path, arguments: tuple[str, str]
 ) -> None:
-    with pytest.raises((ProfileError, RunFileError)):
+    with pytest.raises((OrderError, RunFileError)):
         _run("report", make_run(tmp_path / "shelf"), *arguments, "--out", tmp_path / "out")
     assert not (tmp_path / "out").exists()
+
+
+def test_a_language_that_is_not_there_is_the_fault_of_who_asked_for_it(
+    tmp_path: Path, nobody_elses_settings: Path
+) -> None:
+    run = make_run(tmp_path / "shelf")
+    with pytest.raises(OrderError, match=r'--language "xx"') as asked:
+        _run("report", run, "--language", "xx")
+    assert asked.value.what_to_do == "Known: de and en."
+    assert "settings" not in str(asked.value)
+    (nobody_elses_settings / "settings.toml").write_text('[report]\nlanguage = "xx"\n')
+    with pytest.raises(ProfileError, match=r"settings\.toml.*report\.language"):
+        _run("report", run)
+    _run("report", run, "--language", "de", "--out", tmp_path / "out")
+    assert '<html lang="de">' in (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
 
 
 def test_a_folder_that_is_no_run_is_refused(tmp_path: Path) -> None:

@@ -33,7 +33,7 @@ def _report(tmp_path: Path, order: Order | None = None, **report: str) -> Path:
 class _Tags(html.parser.HTMLParser):
     """Collects tags, and complains of one closed that was not open."""
 
-    VOID = frozenset({"meta", "img", "br", "link", "path", "rect", "circle"})
+    VOID = frozenset({"meta", "img", "br", "link", "path", "rect", "circle", "wbr"})
 
     def __init__(self, text: str) -> None:
         super().__init__()
@@ -92,7 +92,7 @@ def test_nothing_typed_for_a_job_becomes_markup(tmp_path: Path, place: str) -> N
     assert all(link.startswith("data:") for link in tags.links)
     assert "\x1b" not in text
     assert "\u202e" not in text
-    assert "&lt;script&gt;alert(1)" in text
+    assert "&lt;script&gt;alert(1)" in text.replace("<wbr>", "")
 
 
 def test_words_in_the_style_sheet_cannot_end_it(tmp_path: Path) -> None:

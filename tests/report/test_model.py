@@ -10,6 +10,7 @@ import pytest
 
 from acquire.record.add_note import add_note
 from acquire.record.keys import new_key
+from acquire.record.run_header import InstrumentFacts, Job
 from acquire.report.material import Material, material_of
 from acquire.report.papers import report_paper, sheet_paper, tag_paper
 from profiles.errors import ProfileError
@@ -175,6 +176,37 @@ def test_a_signed_note_on_an_unsigned_test_is_told_as_that(
     assert key.fingerprint not in told.partition(note)[0]
 
 
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("en", "The instruments' serial numbers and calibration were not recorded."),
+        ("de", "Seriennummern und Kalibrierung der Messgeräte wurden nicht aufgezeichnet."),
+    ],
+)
+def test_instruments_of_which_nothing_was_recorded_are_remarked_once_on_the_first_page(
+    tmp_path: Path, name: str, said: str
+) -> None:
+    material = _material(make_run(tmp_path), language=name)
+    assert said not in shown(report_paper(material))
+    unknown = {channel: InstrumentFacts() for channel in material.header.instruments}
+    header = material.header.model_copy(update={"instruments": unknown})
+    profiles = material.profiles
+    assert profiles is not None
+    bare = {
+        channel: one.model_copy(update={"serial_number": None, "calibration": None})
+        for channel, one in profiles.rig.channels.items()
+    }
+    rig = profiles.rig.model_copy(update={"channels": bare})
+    material = replace(
+        material,
+        run=replace(material.run, header=header),
+        profiles=replace(profiles, rig=rig),
+    )
+    paper = report_paper(material)
+    assert shown(paper).count(said) == 1
+    assert said in shown(replace(paper, sections=paper.sections[:1])), "beside the curve"
+
+
 def test_a_signed_record_names_its_key(tmp_path: Path) -> None:
     key = new_key(tmp_path / "key.pem")
     text = _text(make_run(tmp_path / "shelf", Order(key=key)))
@@ -222,6 +254,73 @@ def test_a_tag_says_where_a_speed_was_not_measured(tmp_path: Path) -> None:
 def test_a_stage_in_free_words_stands_as_it_was_typed(tmp_path: Path) -> None:
     text = _text(make_run(tmp_path, Order(stage="Umbau 2")), language="de")
     assert "Stand: Umbau 2\n" in text
+
+
+@pytest.mark.parametrize("stage", [None, "before"])
+def test_a_sheet_says_each_thing_once(tmp_path: Path, stage: str | None) -> None:
+    run = make_run(tmp_path, Order(stage=stage))
+    head = shown(sheet_paper(_material(run))).partition("***")[0]
+    names = [
+        line.partition(":")[0] for line in head.splitlines() if ": " in line and line[0] != "["
+    ]
+    asked = ["Unit", "Serial no.", "Job", "Stage", "Tested", "Operator"]
+    assert names == [name for name in asked if name != "Stage" or stage]
+
+
+def test_a_speed_that_only_heat_keeps_from_a_verdict_says_so(tmp_path: Path) -> None:
+    """Cold it gives enough, after the heat of a table surely not: neither a pass nor a fail."""
+    material = _material(make_run(tmp_path))
+    cold = replace(
+        material.rows[1],
+        outcome="undecided",
+        why="cold",
+        amps=55.7,
+        limit_amps=54.0,
+        hot_amps=48.2,
+        p_conform=1.0,
+        p_conform_hot=0.0,
+    )
+    rows = (material.rows[0], cold, *material.rows[2:])
+    text = shown(report_paper(replace(material, rows=rows)))
+    (row,) = (line for line in text.splitlines() if line.startswith("2000 rpm | 55.7"))
+    assert "| above cold, warm (about 48.2 A) undecided ~ |" in row
+    assert row.endswith("| < 0.1 %")
+    assert "A test of the warm unit decides it." in text
+    assert "Undecided warm" not in shown(report_paper(material))
+
+
+@pytest.mark.parametrize(
+    ("why", "word"),
+    [
+        ("not settled", "not settled ~"),
+        ("voltage", "voltage was off ~"),
+        ("doubt", "too close ~"),
+        ("", "too close ~"),
+    ],
+)
+def test_a_speed_that_is_undecided_says_what_keeps_it_so(
+    tmp_path: Path, why: str, word: str
+) -> None:
+    material = _material(make_run(tmp_path))
+    rows = (replace(material.rows[0], outcome="undecided", why=why), *material.rows[1:])
+    text = shown(report_paper(replace(material, rows=rows)))
+    assert re.search(rf"^1500 rpm \| 52.* \| {word}( \(.*\))? \|", text, re.MULTILINE)
+
+
+def test_a_record_keeps_why_a_speed_is_undecided(tmp_path: Path) -> None:
+    material = _material(make_run(tmp_path, Order(percent=15.0)))
+    assert {row.why for row in material.rows if row.outcome == "undecided"} <= {"doubt", "cold"}
+    assert any(row.why for row in material.rows)
+
+
+def test_what_was_typed_at_great_length_is_cut_on_paper(tmp_path: Path) -> None:
+    run = make_run(tmp_path, Order(unit="W" * 5000, serial="S" * 48, job=Job(number="J" * 48)))
+    material = _material(run)
+    (unit,) = (line for line in shown(report_paper(material)).splitlines() if "WWW" in line)
+    assert unit == f"Unit: {'W' * 599}…"
+    assert f"Unit: {'W' * 89}…\n" in shown(sheet_paper(material))
+    for paper in (report_paper(material), sheet_paper(material), tag_paper(material)):
+        assert paper.running[0] == f"Job {'J' * 31}…, Serial no. {'S' * 31}…"
 
 
 def test_a_sheet_has_lines_to_sign(tmp_path: Path) -> None:
