@@ -49,6 +49,8 @@ def _lines(material: Material, language: Language) -> Iterator[tuple[str, Words 
     watch = reference_of(material)
     if watch is not None:
         yield "reference", reference_short(watch, language)
+    if not instruments_told(material):
+        yield "instruments", language.say("condition.instruments_not_told", mark="missing")
     if rated is not None:
         state = language.text(f"condition.{rated.state}")
         volts = language.number(rated.volts, 1)
@@ -56,6 +58,16 @@ def _lines(material: Material, language: Language) -> Iterator[tuple[str, Words 
     if accept is not None:
         yield "allowed", in_language(language, acceptance_words(accept))
         yield "decision", _decision_words(material, language)
+
+
+def instruments_told(material: Material) -> bool:
+    """True where the record says of any instrument which one it was, or how it was calibrated."""
+    if any(one.identity or one.calibration for one in material.header.instruments.values()):
+        return True
+    if material.profiles is None:
+        return False
+    channels = material.profiles.rig.channels.values()
+    return any(one.serial_number or one.calibration for one in channels)
 
 
 def _decision_words(material: Material, language: Language) -> Words:
