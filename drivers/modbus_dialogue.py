@@ -221,7 +221,11 @@ class ModbusDialogue:
             try:
                 frame = exchange.collect(cut_tcp, left_s, asked=question.words)
             except BadAnswer as error:  # the stream has lost its place: only a new one helps
-                raise LinkLost(exchange.instrument, error.message) from error
+                raise LinkLost(
+                    exchange.instrument,
+                    error.message,
+                    what_to_do="Is it a Modbus device, with Modbus TCP, that answers there?",
+                ) from error
             if frame.transaction != self._transaction:
                 exchange.statistics.late += 1
             elif question.wanted.fits(frame.device, frame.pdu):

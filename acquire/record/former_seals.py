@@ -94,4 +94,8 @@ def _seal(path: Path, table: object) -> Seal:
     try:
         return seal_from(table)
     except ValueError as error:
-        raise RunFileError(path, f"keeps a former seal that is none: {error}.") from error
+        raise RunFileError(
+            path,
+            f"keeps a former seal that is none: {error}.",
+            what_to_do="Fetch the run again from a copy.",
+        ) from error

@@ -167,7 +167,9 @@ def header_from_bytes(path: Path, data: bytes) -> RunHeader:
     try:
         table = parse(data)
     except ValueError as error:
-        raise RunFileError(path, f"cannot be read: {error}.") from error
+        raise RunFileError(
+            path, f"cannot be read: {error}.", what_to_do="Fetch the run again from a copy."
+        ) from error
     return header_from(path, table)
 
 
