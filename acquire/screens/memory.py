@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterable
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,7 @@ from acquire.screens.result_facts import measured_of_folder
 from acquire.screens.shelf_index import index_of, runs_by_folder
 from acquire.shelf.entry import RunEntry
 from acquire.shelf.errors import ShelfError
+from acquire.shelf.same_day import same_day_words
 from acquire.shelf.search_keys import search_key
 from profiles.errors import BenchError
 
@@ -149,10 +151,16 @@ class Memory:
 
     @property
     def earlier_words(self) -> str:
-        """As in `Earlier run of A-17: 2026-11-20, before, pass; drawn beside this one.`"""
+        """As in `Earlier run of A-17: 2026-11-20, before, pass; drawn beside this one.`
+
+        Where that was today and at the same stage it says so instead.
+        """
         one = self.earlier
         if one is None:
             return ""
+        today = same_day_words(one, stage=self._choices().stage, now=datetime.now().astimezone())
+        if today:
+            return today
         parts = [one.began_utc[:10], one.stage, one.outcome]
         said = ", ".join(part for part in parts if part)
         return f"Earlier run of {one.serial}: {said}; drawn beside this one."
