@@ -4,29 +4,25 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
-from acquire.asked_checks import CHECK_ANSWERED, answers_in, speed_checks
+from acquire.asked_checks import answers_in, speed_checks
 from acquire.bench import Bench, Wires
+from acquire.ending import RunEnd, check_of, end_record, journal_of, keep_answer, tell_server
 from acquire.errors import OrderError
 from acquire.findings.burst_lines import BurstLines
-from acquire.findings.seen import seen_in
 from acquire.guard import Guard
 from acquire.guard_plan import guard_plan
-from acquire.judge.checks import Answer, CheckResult, evaluate
-from acquire.judging import Judgement, judge_run
+from acquire.judge.checks import Answer, CheckResult
 from acquire.opened_rig import OpenedRig
 from acquire.points import PointMaker
-from acquire.record.journal import JOURNAL_FILE, JournalEntry, read_journal
 from acquire.record.run_folder import RunFolder
 from acquire.record.run_header import InstrumentFacts
 from acquire.resuming import Interrupted
 from acquire.run_order import RunOrder
 from acquire.simulated_hand import SimulatedHand
-from acquire.snapshots import snapshots_of
 from acquire.stop_path import RigAtStop, StopEvent, StopPath, StopReason
 from acquire.sweep.checking import SpeedCheck
 from acquire.sweep.plan import SweepPlan
@@ -46,19 +42,6 @@ SHED_BELOW_SHARE = 0.5
 PUMP_WAIT_S = 5.0
 IDLE_WITHIN_S = 15.0
 """A hand on the throttle gets so long to bring the engine to idle before the load goes off."""
-SERVER_WAIT_S = 2.0
-"""At the end of a run, for a server to note it; what it misses it learns when next looked at."""
-
-
-@dataclass(frozen=True, slots=True)
-class RunEnd:
-    """How a run ended."""
-
-    folder: Path
-    judgement: Judgement
-    stopped: bool
-    reason: StopReason
-    ran_the_drive: bool
 
 
 class LiveRun:
@@ -171,7 +154,7 @@ class LiveRun:
             self.clock.set_to_now()
         self.record = self._open_record(wiring)
         self.record.append("cautions accepted", accepted, sync=True)
-        self._watch_reference(self.record)
+        reference = self._watch_reference(self.record)
         points = PointMaker(self.plan, self.rig)
         if self._going_on is not None:
             points.points = list(self._going_on.points)
@@ -205,18 +188,23 @@ class LiveRun:
             hand=self._simulated_hand(),
             burst_lines=self._burst_lines(),
         )
+        self.bench.view.notes = [reference] if reference else []
         self.bench.start()
         return self.bench
 
-    def _watch_reference(self, record: RunFolder) -> None:
-        """The run keeps how the chart of the bench's reference unit stood when it began."""
+    def _watch_reference(self, record: RunFolder) -> str:
+        """The run keeps how the chart of the bench's reference unit stood when it began.
+
+        A sentence where the operator should know of it; else empty.
+        """
         if self.rig.reference is None or self._going_on is not None:
-            return
-        from acquire.study.reference_watch import REFERENCE_WATCHED, kept_by_a_run
+            return ""
+        from acquire.study.reference_watch import REFERENCE_WATCHED, kept_by_a_run, warned_of
 
         kept = kept_by_a_run(self.rig, self._shelf, self.clock.utc().date())
         if kept is not None:
             record.append(REFERENCE_WATCHED, kept)
+        return warned_of(kept or {})
 
     def _burst_lines(self) -> BurstLines:
         """What is made of bursts of ripple, with the pole pairs of this unit."""
@@ -226,7 +214,7 @@ class LiveRun:
     def _speed_checks(self) -> list[SpeedCheck]:
         """Those of the method that have no answer yet and that this rig may turn at."""
         method = self.order.method.profile
-        answered = answers_in(self._journal())
+        answered = answers_in(journal_of(self.record)) if self.record is not None else {}
         checks = speed_checks(method, self.rig, unit_max_rpm=self._unit_max_rpm())
         return [check for check in checks if check.name not in answered]
 
@@ -239,9 +227,7 @@ class LiveRun:
         """
         if self.record is None:
             raise RuntimeError("answer() comes after begin()")
-        result = evaluate(self.check(name), answer)
-        self.record.append(CHECK_ANSWERED, {"check": name, "answer": answer}, sync=True)
-        return result
+        return keep_answer(self.record, self.order.method.profile, name, answer)
 
     def check(self, name: str) -> Check:
         """A check of this run's method.
@@ -249,11 +235,7 @@ class LiveRun:
         Raises:
             OrderError: If there is none of that name.
         """
-        checks = {check.name: check for check in self.order.method.profile.check}
-        if name in checks:
-            return checks[name]
-        there = ", ".join(f"'{known}'" for known in checks) or "none at all"
-        raise OrderError(f"The method has no check '{name}'.", what_to_do=f"Its checks: {there}.")
+        return check_of(self.order.method.profile, name)
 
     def _simulated_hand(self) -> SimulatedHand | None:
         """On a simulated rig the program is the operator's hands too."""
@@ -289,21 +271,8 @@ class LiveRun:
         header = self.order.header(self.plan)
         header = header.changed(instruments=self._instruments(wiring))
         record = RunFolder.create(self._shelf, header, self.clock, key=self._key)
-        self._tell_server(record)
+        tell_server(record.folder)
         return record
-
-    def _tell_server(self, record: RunFolder, wait_s: float = 0.0) -> None:
-        """Where several benches share an index on a server, it learns of the run at once.
-
-        In the background, and never in the way of the run; an index on this computer reads the
-        folders when somebody looks.
-        """
-        from acquire.shelf.where import server_of
-
-        if server_of(self._shelf) is not None:
-            from acquire.shelf.note_run import note_run
-
-            note_run(record.folder).wait(wait_s)
 
     def stop(self, reason: StopReason) -> None:
         """Bring the rig to rest; returns at once, from any thread."""
@@ -316,46 +285,23 @@ class LiveRun:
         report = self.stop_path.report if self.stop_path else None
         return report is not None and report.reason.kind == "complete"
 
-    def end(self) -> RunEnd:
-        """When the bench is over: judge, seal, and say how it ended.
+    @property
+    def ran_the_drive(self) -> bool:
+        """True once the drive has been told to run."""
+        return self.bench is not None and self.bench.ran_the_drive
 
-        Raises:
-            RunFileError: If the record cannot be finished; the run is then as an interrupted one.
-        """
+    def end(self) -> RunEnd:
+        """When the bench is over: judge, seal, and say how it ended, and whether it is sealed."""
         _wiring, stop_path = self._opened()
         if self.bench is None or self.record is None or stop_path.report is None:
             raise RuntimeError("end() comes after a run")
-        reason = stop_path.report.reason
-        complete = reason.kind == "complete"
-        journal = self._journal()
-        judgement = judge_run(
-            snapshots_of(self.record.header),
-            points=self.bench.points.with_own_slopes(),
+        return end_record(
+            self.record,
+            self.bench.points,
+            reason=stop_path.report.reason,
             warm_up=self.bench.warm_up,
-            why_stopped=None if complete else reason.words,
-            answers=answers_in(journal),
-            seen=seen_in(journal),
-        )
-        self.record.finish(
-            "complete" if complete else "stopped",
-            judged=judgement.judged,
-            verdict=judgement.document,
-        )
-        self._tell_server(self.record, wait_s=SERVER_WAIT_S)
-        return RunEnd(
-            folder=self.record.folder,
-            judgement=judgement,
-            stopped=not complete,
-            reason=reason,
             ran_the_drive=self.bench.ran_the_drive,
         )
-
-    def _journal(self) -> tuple[JournalEntry, ...]:
-        """What was noted so far: from before a resume too."""
-        if self.record is None:
-            return ()
-        path = self.record.folder / JOURNAL_FILE
-        return tuple(read_journal(path, self.record.header.run_id).entries)
 
     def _opened(self) -> tuple[BenchWiring, StopPath]:
         if self.wiring is None or self.stop_path is None:

@@ -71,6 +71,8 @@ class SweepFacts:
     picture: CurvePicture | None = None
     margins: tuple[Margin, ...] = ()
     progress: str = ""
+    notes: tuple[str, ...] = ()
+    """What the run has had to say so far, the newest last."""
     simulated: bool = False
     stopping: tuple[tuple[str, bool], ...] = field(default_factory=tuple)
     """What the stop path did so far, and whether it worked."""

@@ -73,6 +73,7 @@ class SweepLooks:
             picture=self._picture,
             margins=tuple(self._margins(bench)),
             progress=self._progress(bench),
+            notes=tuple(bench.view.notes),
             simulated=self._run.order.simulated,
             stopping=tuple(stopping or ()),
             is_stopping=stopping is not None,

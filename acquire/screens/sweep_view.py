@@ -27,6 +27,8 @@ from acquire.screens.sweep_facts import StepLine, SweepFacts
 
 STATE_INKS: dict[str, Ink] = {"=": "good", "^": "warn", "v": "warn", "~": "warn", "!": "bad"}
 EDGE = " "
+FEW_NOTE_ROWS, MANY_NOTE_ROWS = 3, 5
+"""Rows of a note in a low and in a high window; the curve keeps the rest."""
 
 
 def sweep_rows(facts: SweepFacts, width: int, height: int, look: Look) -> list[Row]:
@@ -34,10 +36,11 @@ def sweep_rows(facts: SweepFacts, width: int, height: int, look: Look) -> list[R
     top = _top(facts, width)
     figures = _figures(facts, width, height, look)
     hands = _hands(facts, width, height, look)
+    notes = _notes(facts, width, height)
     bottom = [*_margins(facts, width), *_strip(facts, width)]
-    left = height - len(top) - len(figures) - len(hands) - len(bottom)
+    left = height - len(top) - len(figures) - len(hands) - len(notes) - len(bottom)
     middle = _middle(facts, width, max(left, 0), look)
-    return [*top, *figures, *hands, *middle, *bottom][:height]
+    return [*top, *figures, *hands, *notes, *middle, *bottom][:height]
 
 
 # ---- sentence --------------------------------------------------------------------------------
@@ -144,6 +147,23 @@ def _typing(facts: SweepFacts, width: int) -> list[Row]:
             line = row(line, offered, "  ")
     complaint = [row(EDGE, part) for part in wrapped(f"! {typing.complaint}", width - 2, "bad")]
     return [cut(line, width), *(complaint if typing.complaint else [])]
+
+
+# ---- notes -----------------------------------------------------------------------------------
+
+
+def _notes(facts: SweepFacts, width: int, height: int) -> list[Row]:
+    """The newest note of the run; what does not fit stands in the record."""
+    if not facts.notes or facts.is_stopping:
+        return []
+    most = MANY_NOTE_ROWS if height >= 30 else FEW_NOTE_ROWS - bool(facts.hands or facts.typing)
+    count = len(facts.notes)
+    which = f"({count} of {count}) " if count > 1 else ""
+    lines = wrapped(f"~ {which}{facts.notes[-1]}", width - 2, "warn", hang=2)
+    if len(lines) > most:
+        cut_off = cut(lines[most - 1], width - 5)
+        lines = [*lines[: most - 1], row(cut_off, (" ...", "warn"))]
+    return [row(EDGE, line) for line in lines]
 
 
 # ---- chart and table -------------------------------------------------------------------------

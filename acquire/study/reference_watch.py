@@ -253,3 +253,13 @@ def kept_by_a_run(rig: Rig, shelf: Path, today: date) -> dict[str, Any] | None:
     except (BenchError, OSError) as error:
         return {"problem": str(error)}
     return None if watch is None else watch.to_data()
+
+
+def warned_of(kept: Mapping[str, Any]) -> str:
+    """What the operator should know of what a run keeps: out of control, too old, or not read."""
+    if problem := kept.get("problem"):
+        return f"How the reference unit stands is not known: {problem}"
+    watch = ReferenceWatch.from_data(kept)
+    if watch is None or watch.state not in ("out of control", "old"):
+        return ""
+    return f"{watch.words}. {watch.what_to_do}"

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
 
 import pytest
 
+from acquire.bench import Bench, BenchView
 from acquire.live_run import LiveRun
+from acquire.screens import made_up
 from acquire.screens.figures_facts import figure_of
-from acquire.screens.sweep_gather import against, hands_now, question_words
+from acquire.screens.look import Look
+from acquire.screens.rows import text_of
+from acquire.screens.sweep_gather import SweepLooks, against, hands_now, question_words
+from acquire.screens.sweep_view import sweep_rows
 from acquire.screens.typed_reading import TypedReading, far_off
 from acquire.settle.looks import ChannelLook, HoldLook
 from acquire.sweep.commands import HandsOn, TypeReading
@@ -41,6 +47,36 @@ def bench(phase: object, said: HandsOn | None, shaft_rpm: float | None, the_plan
         phase=phase, plan=the_plan, current=Step(1, 1500.0), intake=SimpleNamespace(last=last)
     )
     return SimpleNamespace(sweep=sweep, view=SimpleNamespace(hands=said))
+
+
+def test_what_a_run_has_to_say_is_on_its_page_the_newest_first(tmp_path: Path) -> None:
+    from acquire.run_order import RunOrder
+    from acquire.sweep.sweep import Sweep
+    from profiles.catalogue import load_method, load_rig
+
+    order = RunOrder(load_rig("simulated"), load_method("quick"), steps=(2000.0,))
+    run = LiveRun(order, shelf=tmp_path)
+    view = BenchView(notes=["The battery is weak.", "The bank is too small."])
+    looked_at = cast(
+        "Bench",
+        SimpleNamespace(
+            sweep=Sweep(run.plan), view=view, now_s=lambda: 1.0,
+            guard=SimpleNamespace(margins=dict, highest={}),
+            points=SimpleNamespace(points=[]),
+        ),
+    )  # fmt: skip
+    facts = SweepLooks(run).facts(looked_at, None)
+    for width, height in ((80, 24), (120, 40)):
+        text = "\n".join(text_of(one) for one in sweep_rows(facts, width, height, Look()))
+        assert "~ (2 of 2) The bank is too small." in text
+
+
+def test_a_note_that_is_too_long_for_the_page_is_cut_and_says_so() -> None:
+    facts = made_up.sweep(notes=("word " * 200,), hands="MORE LOAD")
+    rows = [text_of(one) for one in sweep_rows(facts, 80, 24, Look())]
+    assert sum("word word" in one for one in rows) == 2
+    assert any(one.rstrip().endswith("...") for one in rows)
+    assert "STOP" in rows[-1]
 
 
 def test_the_throttle_is_told_with_how_far_it_still_is() -> None:

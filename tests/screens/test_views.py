@@ -45,6 +45,9 @@ VIEWS: dict[str, View] = {
     "sweep": lambda w, h, look: sweep_rows(made_up.sweep(), w, h, look),
     "sweep-hands": lambda w, h, look: sweep_rows(made_up.sweep(hands="MORE LOAD"), w, h, look),
     "sweep-typing": lambda w, h, look: sweep_rows(made_up.sweep(typing=True), w, h, look),
+    "sweep-notes": lambda w, h, look: sweep_rows(
+        made_up.sweep(notes=("An earlier one.", made_up.NOTE)), w, h, look
+    ),
     "sweep-stopping": lambda w, h, look: sweep_rows(made_up.sweep(stopping=True), w, h, look),
     "result": lambda w, h, look: result_rows(made_up.result(), w, h, look),
     "past": lambda w, h, look: past_rows(

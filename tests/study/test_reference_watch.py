@@ -9,7 +9,12 @@ import pytest
 
 from acquire.study import reference_runs
 from acquire.study.reference_text import reference_document, reference_item
-from acquire.study.reference_watch import ReferenceWatch, kept_by_a_run, reference_watch
+from acquire.study.reference_watch import (
+    ReferenceWatch,
+    kept_by_a_run,
+    reference_watch,
+    warned_of,
+)
 from tests.study.reference_shelf import STEADY, ReferenceShelf, bench
 
 TODAY = date(2026, 3, 15)
@@ -177,3 +182,18 @@ def test_a_run_is_not_kept_from_beginning_by_a_broken_index(
 
     monkeypatch.setattr(reference_runs, "_found", broken)
     assert kept_by_a_run(bench(), shelf.folder, TODAY) == {"problem": "disk gone"}
+
+
+def test_the_operator_is_told_what_a_run_keeps_only_where_it_concerns_him(tmp_path: Path) -> None:
+    shelf = ReferenceShelf(tmp_path / "shelf")
+    shelf.put_all(STEADY)
+    day = date(2026, 3, 12)
+    assert warned_of(kept_by_a_run(bench(), shelf.folder, day) or {}) == ""
+    old = warned_of(kept_by_a_run(bench(every_days=30), shelf.folder, date(2026, 6, 1)) or {})
+    assert "days old" in old
+    assert old.endswith("Run the reference unit again.")
+    shelf.put(-8.0)
+    told = warned_of(kept_by_a_run(bench(), shelf.folder, day) or {})
+    assert "8.0 % below what it gave" in told
+    assert warned_of({"problem": "disk gone"}).endswith("is not known: disk gone")
+    assert warned_of({}) == ""
