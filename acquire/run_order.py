@@ -124,7 +124,7 @@ def with_machine(rig: Loaded[Rig], rated: Loaded[AlternatorProfile] | None) -> L
 
 
 def steps_from(text: str | None) -> tuple[float, ...] | None:
-    """Speeds typed as `1500,1800,2400`.
+    """Shaft speeds [rpm] typed as `1500,1800,2400`.
 
     Raises:
         OrderError: If one is no speed.

@@ -39,7 +39,7 @@ class Burst:
 
 
 def ac_rms(samples: Sequence[float]) -> float:
-    """Root of the mean square about the mean (the population's, divided by n)."""
+    """Root of the mean square about the mean (divided by n), in the unit of the samples."""
     mean = math.fsum(samples) / len(samples)
     return math.sqrt(math.fsum((sample - mean) ** 2 for sample in samples) / len(samples))
 

@@ -34,7 +34,7 @@ class BurstReader:
         return self.count * LONGEST_NUMBER + ROOM
 
     def take(self, said: Sequence[float], exchange: Exchange, raw: bytes) -> float:
-        """The channel's value of the samples that an instrument said.
+        """The channel's value [V AC rms] of the samples that an instrument said.
 
         Raises:
             BadAnswer: The value is not plausible, or the burst is the last one over again.

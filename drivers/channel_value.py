@@ -9,7 +9,7 @@ from profiles.instrument import Channel
 
 
 def channel_value(name: str, channel: Channel, raw_value: float, raw: bytes) -> float:
-    """The channel's value; `raw` are the bytes it came in.
+    """The channel's value in its unit of measure; `raw` are the bytes it came in.
 
     Raises:
         BadAnswer: The value is outside what the rig file calls plausible, or not finite.

@@ -60,7 +60,7 @@ class Accuracy(Table):
         return self.limit(value) / self.divisor
 
     def parts(self, value: float) -> list[tuple[str, float]]:
-        """Give (name, standard uncertainty) of each part that is not zero.
+        """Give (name, standard uncertainty in the channel's unit of measure) of each part not zero.
 
         The parts of a data-sheet limit add straight, not in quadrature: their sum is `u(value)`.
         """
@@ -68,7 +68,7 @@ class Accuracy(Table):
 
     @property
     def divisor(self) -> float:
-        """What turns the limit into a standard uncertainty."""
+        """What turns the limit into a standard uncertainty: a number, as √3 for a rectangle."""
         return {
             "rectangular": math.sqrt(3.0),
             "triangular": math.sqrt(6.0),

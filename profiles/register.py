@@ -54,7 +54,7 @@ class ScaledRegister(Register):
     offset: float = 0.0
 
     def quantity(self, raw: float) -> float:
-        """What a raw value means."""
+        """What a raw value means, in the unit of measure that `scale` and `offset` lead to."""
         return raw * self.scale + self.offset
 
     def raw(self, quantity: float) -> float:

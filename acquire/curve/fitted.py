@@ -79,7 +79,7 @@ class CurveFit:
         return float(self.bridge_map.model.slope(at, self.bridge_map.parameters)[0])
 
     def speed_for(self, amps: float) -> float | None:
-        """The lowest shaft speed at which `amps` flow; None where they never do."""
+        """The lowest shaft speed [rpm] at which `amps` flow; None where they never do."""
         limit = self.points.limit_amps
         if limit is not None and amps > limit:
             return None

@@ -91,7 +91,7 @@ class Case:
         return self.seen.steps.get(point.step)
 
     def mean(self, point: SteadyPoint, channel: str) -> float | None:
-        """Mean of a channel at this point's step; None where it was not read."""
+        """Mean of a channel at this point's step, in its unit of measure; None where not read."""
         step = self.step(point)
         return None if step is None else step.mean(channel)
 

@@ -39,7 +39,7 @@ class Finding:
 
     @property
     def weight(self) -> float:
-        """For putting findings in order: the most certain first."""
+        """For putting findings in order, a number without unit: the most certain first."""
         chance = RANK[self.sure] if self.probability is None else self.probability
         return chance if self.accuses else chance - 1.0
 

@@ -53,7 +53,7 @@ class StepSeen:
     settle_s: float = 0.0
 
     def mean(self, channel: str) -> float | None:
-        """Mean of a channel; None where it was not read."""
+        """Mean of a channel in its unit of measure; None where it was not read."""
         one = self.channels.get(channel)
         return None if one is None else one.mean
 

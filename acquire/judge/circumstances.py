@@ -60,7 +60,7 @@ def run_state(*, asked_s: float | None, ran_s: float, steady: bool) -> Literal["
 def gone_on_warm(
     points: Sequence[SteadyPoint], went_on_after: Iterable[frozenset[int]]
 ) -> tuple[float, float] | None:
-    """Case at the first step and where a resumed run was well above it; None where it was not.
+    """Case [°C] at the first step and where a resumed run was well above it; None where it was not.
 
     `points` in the order they were taken; `went_on_after`: the steps there were at each resume.
     """

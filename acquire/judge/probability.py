@@ -27,7 +27,7 @@ _FARTHEST = 8.2
 
 
 def quantile(probability: float) -> float:
-    """Quantile z of the standard normal distribution."""
+    """Quantile z of the standard normal distribution, in standard deviations."""
     return NORMAL.inv_cdf(probability)
 
 

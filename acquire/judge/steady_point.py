@@ -137,7 +137,7 @@ def steady_point(
 
 
 def moved(point: SteadyPoint, to_rpm: float) -> tuple[float, Budget | None] | None:
-    """Give the current and its budget at a speed near the point's own; None beyond 2 %.
+    """Give the current [A] and its budget at a speed near the point's own; None beyond 2 %.
 
     A point whose slope is not known keeps its current.
     """

@@ -31,7 +31,7 @@ class Weighed(Protocol):
 
 
 def to_spare(row: Weighed) -> float:
-    """The margin in standard uncertainties; of what is left warm where that decides."""
+    """The margin as a number of standard uncertainties; of what is left warm where that decides."""
     cold = row.hot_amps is None
     amps, u_amps = (row.amps, row.u_amps) if cold else (row.hot_amps, row.u_hot_amps)
     limit_amps = row.limit_amps or 0.0

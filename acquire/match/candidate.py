@@ -22,7 +22,7 @@ class OutputCurve(Protocol):
         ...
 
     def speed_for(self, amps: float) -> float | None:
-        """The lowest shaft speed at which `amps` flow; None where they never do."""
+        """The lowest shaft speed [rpm] at which `amps` flow; None where they never do."""
         ...
 
     @property
@@ -59,7 +59,7 @@ class RatedLine:
         return [self._at(float(speed)) for speed in speeds]
 
     def speed_for(self, amps: float) -> float | None:
-        """The lowest speed that gives `amps`; None above the highest rated current."""
+        """The lowest shaft speed [rpm] that gives `amps`; None above the highest rated current."""
         first_rpm, first_amps = self.points[0]
         if amps <= first_amps:
             return self._speed_below(amps, first_rpm, first_amps)

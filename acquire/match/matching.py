@@ -34,7 +34,7 @@ class EngineSpeeds:
             )
 
     def cruising(self) -> tuple[float, ...]:
-        """Both ends and the middle of the cruising range; one speed where there is no range."""
+        """Both ends and the middle of the cruising range [engine rpm], or its one speed."""
         low, high = self.cruise_rpm
         return (low,) if low == high else (low, (low + high) / 2, high)
 

@@ -45,7 +45,7 @@ class RunningMean:
 
     @property
     def sd(self) -> float:
-        """Sample standard deviation; 0 with fewer than two values."""
+        """Sample standard deviation in the values' unit of measure; 0 with fewer than two."""
         return math.sqrt(self._squares / (self.count - 1)) if self.count > 1 else 0.0
 
 

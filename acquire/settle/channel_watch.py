@@ -117,7 +117,10 @@ class ChannelWatch:
         return Tolerance(allowed, self.plan.resolution, self._horizon_s)
 
     def level(self) -> float:
-        """Mean of the newest block that holds a reading; the last reading before that."""
+        """Mean of the newest block that holds a reading; before one does, the last reading.
+
+        In the channel's unit of measure.
+        """
         for block in reversed(self.series.blocks):
             if block.count:
                 return block.mean
@@ -160,7 +163,7 @@ class ChannelWatch:
         return self._dips.lost / max(t_s - self.series.began_s, 1.0)
 
     def value(self) -> float:
-        """What the channel would be given now."""
+        """What the channel would be given now, in its unit of measure."""
         look = self.newest
         if look is None:
             means = self._thin_means()

@@ -22,7 +22,7 @@ def step_left(shown_sd: float, resolution: float) -> float:
 
 
 def step_u(shown_sd: float, resolution: float) -> float:
-    """Standard uncertainty of a mean from the display step, common to all its readings."""
+    """Standard uncertainty of a mean from the display step, in its unit; common to all readings."""
     return resolution / math.sqrt(12.0) * math.sqrt(step_left(shown_sd, resolution))
 
 

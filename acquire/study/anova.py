@@ -28,7 +28,7 @@ Result = float | Fraction
 
 @dataclass(frozen=True, slots=True)
 class Anova:
-    """The analysis of one quantity; what the groups do not reveal is None."""
+    """The analysis of one quantity, in its own unit; what the groups do not reveal is None."""
 
     groups: int
     results: int

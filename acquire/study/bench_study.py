@@ -173,7 +173,7 @@ def _honest(
 
 
 def smallest_shown(speed: SpeedStudy, risk: float = RISK) -> float | None:
-    """How many times the stated doubt the spread had to be before this study would tell."""
+    """The factor over the stated doubt at which this study would tell a spread; None if never."""
     if not speed.dof:
         return None
     from scipy.special import chdtri

@@ -56,7 +56,7 @@ class Signal:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """One quantity over the runs."""
+    """One quantity over the runs; values, centre and limits in the unit its title names."""
 
     title: str
     values: tuple[float, ...]

@@ -19,11 +19,14 @@ class Jump:
 
     @property
     def last(self) -> float | None:
-        """The newest value."""
+        """The newest value, in the unit of the channel that is watched."""
         return self._recent[-1][1] if self._recent else None
 
     def push(self, t_s: float, value: float) -> tuple[float, float]:
-        """Add a value; how far it has gone (the load's way, back) within about a second."""
+        """Add a value; how far it has gone within about a second: the load's way, and back.
+
+        Both in the unit of the channel that is watched.
+        """
         signed = self._sign * value
         self._recent = [(t, v) for t, v in self._recent if t > t_s - WITHIN_S]
         self._recent.append((t_s, value))

@@ -221,7 +221,7 @@ def _check_load(rig: Rig, load: LoadKind, test_volts: float | None) -> None:
 
 
 def volts_within(method: Method, load: LoadKind) -> float:
-    """A load set by hand cannot be held as close as one that holds the voltage by itself."""
+    """How near the voltage must be [V]: a hand or a bank cannot hold it as close as other loads."""
     if "volts_within" in method.test.model_fields_set or load == "holds":
         return method.test.volts_within
     return max(method.test.volts_within, BY_HAND_VOLTS_WITHIN)

@@ -28,7 +28,7 @@ def line_volts(model: RigModel) -> dict[int, float]:
 
 
 def wave(model: RigModel, rng: Random, *, samples: int, sample_s: float) -> list[float]:
-    """`samples` voltages at B+, `sample_s` apart, from now on; the rig stands still meanwhile.
+    """`samples` voltages at B+ [V], `sample_s` apart, from now on; the rig stands still meanwhile.
 
     Each line turns from sample to sample by the same angle, so no sine is worked out for each.
     """

@@ -86,7 +86,7 @@ class Sensor:
             self.zero += -self.zero * dt_s / _ZERO_S + step * self._rng.gauss(0.0, 1.0)
 
     def read(self) -> float:
-        """What the display shows now."""
+        """What the display shows now, in the channel's unit of measure."""
         kind = self._kind
         shown = self.followed * self.gain + self.zero + self.zero_off
         noise = kind.noise + kind.noise_of_reading * abs(shown)
