@@ -24,5 +24,9 @@ def _named(file: Path | str) -> str:
     return name if len(name) <= LONGEST_NAME else f"{name[:LONGEST_NAME]}…"
 
 
+class CutOffError(BenchError):
+    """What cut a run off after the drive was told to run; the rig was brought to rest."""
+
+
 class OrderError(BenchError):
     """What was asked for does not go together, or cannot be asked for here."""

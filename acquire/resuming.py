@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TypeVar, cast
 
+from acquire.asked_checks import answers_in, speed_checks
 from acquire.errors import RunFileError
+from acquire.judge.checks import Answer
 from acquire.judge.recall import point_from_row
 from acquire.judge.steady_point import SteadyPoint
 from acquire.record.curve_table import CurveRow
@@ -15,6 +18,7 @@ from acquire.record.run_header import RunHeader, Snapshot
 from acquire.replay import replay_points
 from acquire.run_order import RunOrder
 from acquire.snapshots import snapshots_of
+from acquire.sweep.checking import SpeedCheck
 from profiles.catalogue import Loaded, Origin
 from profiles.table import Table
 
@@ -29,6 +33,32 @@ class Interrupted:
     order: RunOrder
     points: tuple[SteadyPoint, ...]
     """The steady points it has, in the order they were taken."""
+    answers: Mapping[str, Answer] = field(default_factory=dict)
+    """To checks, by name."""
+
+    def nothing_left(self, *, attended: bool) -> bool:
+        """True when it only has to be judged and sealed: every step has its point.
+
+        `attended`: somebody is there to answer checks at a speed, so none of them may be left.
+        """
+        plan, done = self.order.plan(), {point.step for point in self.points}
+        if any(step.number not in done for step in plan.steps):
+            return False
+        return not (attended and self._speed_checks_left())
+
+    def _speed_checks_left(self) -> list[SpeedCheck]:
+        curve = self.order.rated_curve
+        checks = speed_checks(
+            self.order.method.profile,
+            self.order.rig.profile,
+            unit_max_rpm=curve.max_shaft_rpm if curve else None,
+        )
+        return [check for check in checks if check.name not in self.answers]
+
+
+NOTHING_LEFT_WORDS = (
+    "Every speed has been measured. It is judged and sealed; no port is opened, nothing turns."
+)
 
 
 def interrupted(folder: Path) -> Interrupted:
@@ -44,7 +74,9 @@ def interrupted(folder: Path) -> Interrupted:
             "is complete; there is nothing to resume.",
             what_to_do="Begin a new run; `steadyamps note` adds to this one.",
         )
-    return Interrupted(folder, order_of(run.header), tuple(_points(run)))
+    return Interrupted(
+        folder, order_of(run.header), tuple(_points(run)), answers=answers_in(run.journal)
+    )
 
 
 def order_of(header: RunHeader) -> RunOrder:

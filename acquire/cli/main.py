@@ -184,6 +184,9 @@ def _asks_for_json(arguments: list[str]) -> bool:
 
 def code_of(error: BenchError) -> Exit:
     """The exit code that goes with an error of ours."""
+    from acquire.errors import CutOffError
     from drivers.errors import InstrumentError
 
+    if isinstance(error, CutOffError):
+        return Exit.STOPPED
     return Exit.NOT_USABLE if isinstance(error, InstrumentError) else Exit.USAGE

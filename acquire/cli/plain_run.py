@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from pathlib import Path
 from typing import Literal
 
 from acquire.asked_checks import asked
@@ -16,14 +19,15 @@ from acquire.cli.live_text import live_block, point_line
 from acquire.cli.result_text import result_text
 from acquire.cli.voice import Voice, is_terminal
 from acquire.drive_power import stall_words
-from acquire.errors import OrderError
+from acquire.ending import RunEnd
+from acquire.errors import CutOffError, OrderError, RunFileError
 from acquire.judge.checks import Answer
-from acquire.live_run import LiveRun, RunEnd
+from acquire.live_run import LiveRun
 from acquire.resuming import Interrupted
 from acquire.run_order import RunOrder
 from acquire.sentences import now_doing
 from acquire.signal_watch import SignalWatch, happened, suspend_now
-from acquire.stop_path import StopReason
+from acquire.stop_path import StopEvent, StopReason
 from acquire.sweep.commands import CheckAnswered, TypeReading
 from acquire.typed_number import typed_number
 from profiles.channels import CHANNELS
@@ -59,16 +63,26 @@ class PlainRun:
         self._kept: set[str] = set()
 
     def run(self) -> int:
-        """Cautions, ports, sweep, verdict."""
+        """Cautions, ports, sweep, verdict.
+
+        Raises:
+            CutOffError: Something of ours went wrong after the drive was told to run.
+        """
         from acquire.cli.places import shelf_to_write
         from acquire.record.signing import workshop_key
 
-        with LiveRun(
-            self._order,
-            shelf=shelf_to_write(self._voice),
-            key=workshop_key(),
-            going_on=self._going_on,
-        ) as run:
+        shelf = shelf_to_write(self._voice)
+        run = LiveRun(self._order, shelf=shelf, key=workshop_key(), going_on=self._going_on)
+        try:
+            return self._from_cautions_on(run, shelf)
+        except BenchError as error:
+            if not run.ran_the_drive:
+                raise
+            raise CutOffError(error.message, what_to_do=error.what_to_do) from error
+
+    def _from_cautions_on(self, run: LiveRun, shelf: Path) -> int:
+        with run:
+            self._say_if_tested_today(shelf)
             accepted = self._cautions()
             self._ask_checks("before")
             with SignalWatch(
@@ -87,7 +101,8 @@ class PlainRun:
             self._ask_checks("after")
         self._keep_answers(run)
         end = run.end()
-        self._tell(run, end)
+        report = run.stop_path.report if run.stop_path else None
+        tell_end(self._voice, self._order, end, report.events if report else ())
         return exit_of(end)
 
     def _suspend(self, run: LiveRun) -> None:
@@ -108,6 +123,21 @@ class PlainRun:
         order = self._order
         stall = stall_words(order.rig.profile, order.plan(), order.rated_curve)
         return "\n".join([*named, *([f"  ! {stall}"] if stall else [])])
+
+    def _say_if_tested_today(self, shelf: Path) -> None:
+        """A serial that was tested today at the same stage: perhaps the wrong unit, or stage."""
+        order = self._order
+        if not order.serial or self._going_on is not None:
+            return
+        from acquire.shelf.same_day import told_by_shelf
+
+        now = datetime.now().astimezone()
+        with contextlib.suppress(BenchError):  # an index that cannot be read keeps nobody
+            words = told_by_shelf(
+                shelf, order.serial, stage=order.stage, simulated=order.simulated, now=now
+            )
+            if words:
+                self._voice.talk(f"  ! {words}")
 
     def _cautions(self) -> dict[str, object]:
         """Show cautions and wiring; who accepted them, for the record.
@@ -143,18 +173,25 @@ class PlainRun:
 
     def _ask_checks(self, when: Literal["before", "after"]) -> None:
         """Ask what belongs before or after the sweep, at standstill."""
-        checks = left_to_ask(asked(self._order.method.profile, when), self._given)
+        answered = {**(self._going_on.answers if self._going_on else {}), **self._given}
+        checks = left_to_ask(asked(self._order.method.profile, when), answered)
         if self._confirmed or not checks:
             return
         self._voice.talk(f"Checks {when} the sweep, at standstill:")
         self._given |= ask_all(self._voice, self._typing(), checks)
 
     def _keep_answers(self, run: LiveRun) -> None:
-        """Everything answered so far goes into the record."""
+        """Everything answered so far goes into the record.
+
+        What the disk refuses waits there and goes first when it takes again.
+        """
         for name, answer in self._given.items():
             if name not in self._kept:
-                run.answer(name, answer)
                 self._kept.add(name)
+                try:
+                    run.answer(name, answer)
+                except RunFileError as error:
+                    self._voice.talk(f"  ! {error}")
 
     def _speed_check(self, run: LiveRun, bench: Bench) -> None:
         """A check whose speed is now held."""
@@ -269,21 +306,27 @@ class PlainRun:
             return
         bench.view.question = None
 
-    # ---- after -----------------------------------------------------------------------------
 
-    def _tell(self, run: LiveRun, end: RunEnd) -> None:
-        self._voice.result(result_text(end, self._order))
-        report = run.stop_path.report if run.stop_path else None
-        for event in report.events if report else []:
-            if not event.ok:
-                self._voice.talk(f"  ! {event.words}")
-        self._voice.document(
-            {**end.judgement.document, "run": str(end.folder), "simulated": self._order.simulated}
-        )
+def tell_end(voice: Voice, order: RunOrder, end: RunEnd, events: Sequence[StopEvent] = ()) -> None:
+    """The result, and what did not work while the rig was brought to rest."""
+    voice.result(result_text(end, order))
+    for event in events:
+        if not event.ok:
+            voice.talk(f"  ! {event.words}")
+    voice.document(
+        {
+            **end.judgement.document,
+            "run": str(end.folder),
+            "simulated": order.simulated,
+            "finished": end.not_finished is None,
+        }
+    )
 
 
 def exit_of(end: RunEnd) -> Exit:
     """The exit code of a run."""
+    if end.not_finished is not None:
+        return Exit.USAGE if end.stopped and not end.ran_the_drive else Exit.STOPPED
     if not end.stopped:
         return exit_for(end.judgement.verdict.outcome)
     if end.reason.kind in ("lost", "error", "guard") and not end.ran_the_drive:

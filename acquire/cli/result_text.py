@@ -19,7 +19,7 @@ from profiles.alternator import RatedCurve
 from profiles.rule import Accept
 
 if TYPE_CHECKING:  # what a verdict on a file needs no drivers for
-    from acquire.live_run import RunEnd
+    from acquire.ending import RunEnd
     from acquire.run_order import RunOrder
 
 HALF_WIDTH_K = 1.96
@@ -37,8 +37,13 @@ def result_text(end: RunEnd, order: RunOrder) -> str:
     """Everything a plain sweep prints at its end."""
     lines = judgement_lines(end.judgement, rated=order.rated_curve, accept=order.accept)
     if end.stopped:
-        lines += ["", f"Stopped: {end.reason.words}", "What was measured is kept; `steadyamps"
-                  f" resume {end.folder}` goes on."]  # fmt: skip
+        lines += ["", f"Stopped: {end.reason.words}"]
+    if end.not_finished is not None:
+        lines += ["", f"THE RECORD IS NOT FINISHED AND NOT SEALED: {end.not_finished.message}",
+                  "What reached the disk is kept; when the disk takes again, `steadyamps resume"
+                  f" {end.folder}` finishes it."]  # fmt: skip
+    elif end.stopped:
+        lines += [f"What was measured is kept; `steadyamps resume {end.folder}` goes on."]
     if order.simulated:
         lines += ["", "SIMULATED: these figures come from a machine in software."]
     lines += ["", f"Run folder: {end.folder}"]

@@ -32,6 +32,8 @@ def resume(
 ) -> int:
     """Go on with an interrupted run, in its own folder, at the first step without a steady point.
 
+    Where no step is left it is judged and sealed; nothing is opened and nothing turns.
+
     Example: steadyamps resume RUN --yes
     """
     from acquire.cli.places import run_folder
@@ -42,6 +44,10 @@ def resume(
     found = interrupted(run_folder(voice, run))
     done = len(found.points)
     voice.talk(f"Going on with {found.folder.name}: {done} steady points are there already.")
+    if found.nothing_left(attended=not yes) and not screen:
+        from acquire.cli.finish_run import finish_run
+
+        return finish_run(voice, found, confirmed=yes)
     if screen:
         from acquire.cli.screens_command import screen_sweep
 

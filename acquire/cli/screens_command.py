@@ -13,7 +13,7 @@ from acquire.errors import OrderError
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from acquire.live_run import RunEnd
+    from acquire.ending import RunEnd
     from acquire.resuming import Interrupted
     from acquire.run_order import RunOrder
     from acquire.screens.app import BenchApp

@@ -246,8 +246,8 @@ class BenchApp(App[None], inherit_bindings=False):
         self.open_rig()
 
     def open_rig(self) -> None:
-        """Open the chosen rig to look at it."""
-        if self.choices.rig is not None:
+        """Open the chosen rig to look at it; not where nothing is left to measure."""
+        if self.choices.rig is not None and not self.choices.nothing_left:
             self.keeper.open_rig(self.choices.rig)
         self.memory.look_for_earlier()
         self.memory.look_at_reference()

@@ -146,6 +146,11 @@ class Choices:
         self.going_on = run
 
     @property
+    def nothing_left(self) -> bool:
+        """True where the run that goes on has only to be judged and sealed."""
+        return self.going_on is not None and self.going_on.nothing_left(attended=True)
+
+    @property
     def going_on_words(self) -> str:
         """As in `Goes on with the run of A-17: 3 of 4 speeds are there.`"""
         run = self.going_on

@@ -18,8 +18,10 @@ from typing import TYPE_CHECKING, Literal
 
 from acquire.asked_checks import asked
 from acquire.bench import Bench
+from acquire.ending import NothingLeft, RunEnd
+from acquire.errors import RunFileError
 from acquire.judge.checks import Answer
-from acquire.live_run import LiveRun, RunEnd
+from acquire.live_run import LiveRun
 from acquire.opened_rig import OpenedRig
 from acquire.readiness import LISTEN_S, Item, listen, readiness
 from acquire.resuming import Interrupted
@@ -37,6 +39,7 @@ if TYPE_CHECKING:
 State = Literal["closed", "opening", "open", "beginning", "running", "asking", "ending"]
 IDLE_S = 0.1
 KEPT_READINGS = 400
+NO_ANSWERS: Mapping[str, Answer] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,6 +249,9 @@ class Keeper:
 
     def _run(self, wanted: Wanted) -> None:
         """One run, from its first reading to its seal; the rig is closed after it."""
+        if wanted.going_on is not None and wanted.going_on.nothing_left(attended=True):
+            self._finish(wanted, wanted.going_on)
+            return
         opened = self._opened_for(wanted)
         try:
             with LiveRun(
@@ -265,13 +271,10 @@ class Keeper:
                 self.state = "running"
                 if self._stop_wanted is not None:
                     run.stop(self._stop_wanted)
-                for name, answer in wanted.answers.items():
-                    run.answer(name, answer)
+                _keep(run, wanted.answers)
                 bench.wait()
                 self._ask(run)
-                self.state = "ending"
-                self.end = run.end()
-                self.ends.append(self.end)
+                self._ended(run.end)
                 report = run.stop_path.report if run.stop_path is not None else None
                 events = report.events if report is not None else []
                 self.stop_trouble = tuple(event.words for event in events if not event.ok)
@@ -280,9 +283,27 @@ class Keeper:
             self._heard.clear()
             self.state = "closed"
 
-    def _ask(self, run: LiveRun) -> None:
+    def _finish(self, wanted: Wanted, going_on: Interrupted) -> None:
+        """Every speed has been measured: judge and seal, no port is opened for it."""
+        self.state = "ending"
+        try:
+            with NothingLeft(going_on, key=self._key()) as run:
+                _keep(run, wanted.answers)
+                self._ask(run, going_on.answers)
+                self._ended(run.end)
+            self.stop_trouble = ()
+        finally:
+            self.state = "closed" if self._opened is None else "open"
+
+    def _ended(self, end: Callable[[], RunEnd]) -> None:
+        self.state = "ending"
+        self.end = end()
+        self.ends.append(self.end)
+
+    def _ask(self, run: LiveRun | NothingLeft, answered: Mapping[str, Answer] = NO_ANSWERS) -> None:
         """The rig is at rest: the checks after the sweep, while there is a screen to ask on."""
-        checks = tuple(asked(run.order.method.profile, "after"))
+        after = asked(run.order.method.profile, "after")
+        checks = tuple(check for check in after if check.name not in answered)
         if not (run.complete and checks) or self._closing:
             return
         self._asked.clear()
@@ -291,8 +312,7 @@ class Keeper:
         if not self._closing:
             self._asked.wait()
         self.to_ask = ()
-        for name, answer in self._answers.items():
-            run.answer(name, answer)
+        _keep(run, self._answers)
 
     def _opened_for(self, wanted: Wanted) -> OpenedRig:
         """The rig as it is open, or a new one where another is open."""
@@ -301,6 +321,13 @@ class Keeper:
             return opened
         self._close()
         return OpenedRig(wanted.order.rig)
+
+
+def _keep(run: LiveRun | NothingLeft, answers: Mapping[str, Answer]) -> None:
+    """Answers into the record; what the disk refuses waits there, and is told at the end."""
+    for name, answer in answers.items():
+        with contextlib.suppress(RunFileError):
+            run.answer(name, answer)
 
 
 def reasons_of(error: BaseException | None) -> tuple[str, ...]:

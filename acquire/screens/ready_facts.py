@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from acquire.drive_power import stall_words
 from acquire.judge.acceptance import acceptance_words
 from acquire.readiness import Item
+from acquire.resuming import NOTHING_LEFT_WORDS
 from acquire.screens.choices import Choices, accept_in_force
 from acquire.screens.figures_facts import Figure, figure_of
 from acquire.screens.keeper import Keeper, reasons_of
@@ -67,6 +68,8 @@ class ReadyFacts:
     interrupted: str = ""
     going_on: bool = False
     """The run that begins is the interrupted one."""
+    nothing_left: bool = False
+    """It has only to be judged and sealed."""
     simulated: bool = False
     driven: bool = True
     said: str = ""
@@ -82,6 +85,8 @@ class ReadyFacts:
         """The top line."""
         if self.missing:
             return f"Not ready. {' '.join(self.missing[:3])}"
+        if self.nothing_left:
+            return f"Ready. {NOTHING_LEFT_WORDS} Press b."
         turns = "The drive will turn" if self.driven else "You turn, the program follows"
         return f"Ready. {turns} when you press b; keep clear of the belt."
 
@@ -100,8 +105,10 @@ def ready_facts(
     plan = choices.plan()
     rig = choices.rig.profile if choices.rig is not None else None
     live = _live(keeper, rig)
+    left = choices.nothing_left
     return ReadyFacts(
-        missing=(*what_is_missing(choices, plan, keeper), *_not_live(live, keeper)),
+        missing=() if left
+        else (*what_is_missing(choices, plan, keeper), *_not_live(live, keeper)),
         fields=tuple(_fields(choices, plan)),
         live=tuple(live),
         rig_state=_rig_state(keeper, rig),
@@ -115,6 +122,7 @@ def ready_facts(
         earlier=earlier,
         interrupted=choices.going_on_words or interrupted,
         going_on=choices.going_on is not None,
+        nothing_left=left,
         simulated=rig is not None and rig.simulated is not None,
         driven=rig is None or rig.drive is not None,
         said=said,

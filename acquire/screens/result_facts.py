@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from acquire.ending import RunEnd
 from acquire.judge.budget import HALF_WIDTH_K
 from acquire.judge.speed_result import chance_decided
 from acquire.judging import accept_of, fit_of, points_in
-from acquire.live_run import RunEnd
 from acquire.record.read_run import Run, read_run
 from acquire.record.run_header import RunHeader
 from acquire.screens.curve_chart import CurvePicture

@@ -107,19 +107,21 @@ class Sweep:
     def _procedure(self, done: frozenset[int]) -> Iterator[Phase]:
         """The whole test, in order."""
         plan = self.plan
+        left = [step for step in plan.steps if step.number not in done]
+        if not left and not self.checks:
+            return  # a resumed run with every speed measured: nothing is loaded, nothing turns
         if plan.driven and AMPS not in plan.typed:
             yield Zeroing(self.intake)
         yield Loading(plan, self.intake)
-        if plan.warm_up is not None:
+        if plan.warm_up is not None and left:
             yield from self._reach(Step(0, plan.warm_up.shaft_rpm))
             yield Warming(plan.warm_up, plan=plan, learned=self.learned)
-        for step in plan.steps:
-            if step.number not in done:
-                self.current = step
-                yield from self._reach(step)
-                yield LeftOut(step) if self._skipped else self._hold(step)
-                if self.learned.gives_nothing():
-                    yield Silent()
+        for step in left:
+            self.current = step
+            yield from self._reach(step)
+            yield LeftOut(step) if self._skipped else self._hold(step)
+            if self.learned.gives_nothing():
+                yield Silent()
         self.current = None
         for check in self.checks:
             yield from self._reach(Step(0, check.set_rpm))
