@@ -27,6 +27,7 @@ from acquire.report.blocks import (
     VerdictBox,
     Words,
 )
+from acquire.report.html_fit import letters_for
 from acquire.report.line_breaks import MAY_BREAK, with_breaks
 from profiles.plain_text import visible
 
@@ -34,28 +35,26 @@ STYLE = Path(__file__).with_name("html_style.css")
 POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 _SIZES = {"A4": "A4", "letter": "letter", "tag": "100mm 62mm"}
 _MARGINS = {"A4": "18mm 15mm 17mm", "letter": "18mm 15mm 17mm", "tag": "4mm"}
+_ROOM_MM = {"A4": 297.0 - 35.0, "letter": 279.4 - 35.0, "tag": 62.0 - 8.0}
+"""Height of a page between its margins."""
 
 
 def html_of(paper: Paper) -> str:
     """The whole file."""
     body = "".join(_section(section) for section in paper.sections)
     head = _maker(paper.maker) if paper.size != "tag" else ""
-    title = f"<h1>{_text(paper.title)}</h1>" if paper.size != "tag" else _tag_title(paper)
+    title = f"<h1>{_text(paper.title)}</h1>"
     return (
         f'<!DOCTYPE html>\n<html lang="{_attribute(paper.language)}">\n<head>\n'
         '<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{_attribute(POLICY)}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{_text(f'{paper.title}: {paper.running[0]}')}</title>\n"
-        f"<style>\n{STYLE.read_text(encoding='utf-8')}{_page_rule(paper)}</style>\n</head>\n<body>\n"
+        f"<style>\n{STYLE.read_text(encoding='utf-8')}{_page_rule(paper)}</style>\n</head>\n"
+        f'<body class="{_attribute(paper.name)}">\n'
         f'{_banners(paper)}<div class="page">\n<header>{head}{title}</header>\n'
         f"<main>\n{body}</main>\n</div>\n</body>\n</html>\n"
     )
-
-
-def _tag_title(paper: Paper) -> str:
-    """A tag has no room for a title that is seen; a reader by ear still gets one."""
-    return f'<h1 class="small">{_text(paper.title)}</h1>'
 
 
 # ---- pages -----------------------------------------------------------------------------------
@@ -74,13 +73,27 @@ def _page_rule(paper: Paper) -> str:
             f"@bottom-right {{ content: {counted}; }} "
         )
         if paper.banners:
-            marked = " · ".join(banner.partition(":")[0] for banner in paper.banners)
             boxes += (
-                f"@bottom-left {{ content: {_css(marked)}; color: #9c3b00; font-weight: bold; }} "
+                f"@bottom-left {{ content: {_css(_marked(paper))}; color: #9c3b00; "
+                "font-weight: bold; } "
             )
     return (
         f"@page {{ size: {_SIZES[paper.size]}; margin: {_MARGINS[paper.size]}; "
-        f"font: 8pt system-ui, sans-serif; {boxes}}}\n"
+        f"font: 8pt system-ui, sans-serif; {boxes}}}\n{_fit_rule(paper)}"
+    )
+
+
+def _fit_rule(paper: Paper) -> str:
+    """What has one page only fills it: the chart takes the height that all else leaves.
+
+    A browser cannot make letters smaller until they fit, so their size follows from how much there
+    is to say.
+    """
+    if paper.name not in ("sheet", "tag"):
+        return ""
+    points, room = letters_for(paper), _ROOM_MM[paper.size] - 1.0
+    return (
+        f"@media print {{ html {{ font-size: {points:g}pt; }} body {{ height: {room:g}mm; }} }}\n"
     )
 
 
@@ -93,12 +106,18 @@ def _css(text: str) -> str:
 def _banners(paper: Paper) -> str:
     if not paper.banners:
         return ""
+    if paper.size == "tag":
+        return f'<aside class="every-page"><p>{_text(_marked(paper))}</p></aside>\n'
     said = "".join(f"<p>{_text(banner)}</p>" for banner in paper.banners)
-    marked = " · ".join(banner.partition(":")[0] for banner in paper.banners)
     return (
         f'<aside class="every-page">{said}</aside>\n'
-        f'<div class="watermark" aria-hidden="true">{_text(marked)}</div>\n'
+        f'<div class="watermark" aria-hidden="true">{_text(_marked(paper))}</div>\n'
     )
+
+
+def _marked(paper: Paper) -> str:
+    """The banners in a word each."""
+    return " · ".join(banner.partition(":")[0] for banner in paper.banners)
 
 
 def _maker(maker: Maker) -> str:
