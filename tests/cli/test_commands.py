@@ -142,6 +142,23 @@ def test_what_cannot_be_done_is_exit_code_2_and_a_sentence_that_names_it(
     assert told.out == ""
 
 
+def test_verify_lists_the_seal_of_the_test_and_of_each_note(
+    tmp_path: Path, nobody_elses_settings: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = str(finished_run(tmp_path))
+    assert run(["key", "new"]) == 0
+    assert run(["note", folder, "--text", "belt changed", "--who", "M. Example"]) == 0
+    capsys.readouterr()
+    assert run(["verify", folder]) == 0
+    head, test, note = capsys.readouterr().out.splitlines()
+    assert "as sealed on" in head
+    assert test.startswith("  the test, sealed on ")
+    assert test.endswith(": not signed")
+    assert note.startswith("  note-0001, sealed on ")
+    assert ": signed with key " in note
+    assert note.endswith(", known")
+
+
 ENGINE = ["match", "small-frame-14v-90a", "--idle", "700", "--top", "3600"]
 
 
