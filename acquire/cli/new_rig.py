@@ -69,8 +69,8 @@ def _on_a_port(channel: str, chosen: str, values: dict[str, Any]) -> dict[str, A
     """This instrument on the port where it answers; None: another instrument is wanted."""
     while True:
         found = {"like": chosen, "port": _port()}
-        _say_reading(channel, found, values)
-        if ask_yes("Take it"):
+        reads = _say_reading(channel, found, values)
+        if ask_yes("Take it" if reads else "Take it all the same", default=reads):
             return found
         print("Not taken. What instead?", file=sys.stderr)
         ways = [("port", "the same instrument on another port"), ("other", "another instrument")]
@@ -105,8 +105,8 @@ def _port() -> str:
     return ask("Port (as listed, COM7, socket://host:port, tcp://host:port)")
 
 
-def _say_reading(channel: str, found: dict[str, Any], values: dict[str, Any]) -> None:
-    """What it reads now, or why it does not."""
+def _say_reading(channel: str, found: dict[str, Any], values: dict[str, Any]) -> bool:
+    """Say what it reads now, or why it does not; True where it reads."""
     from drivers.bench_wiring import BenchWiring
     from drivers.clock import RealClock
 
@@ -117,12 +117,15 @@ def _say_reading(channel: str, found: dict[str, Any], values: dict[str, Any]) ->
         try:
             wiring.open(3.0)
             latest = wiring.readings.latest(channel)
-            value = "nothing" if latest is None or latest.value is None else f"{latest.value:g}"
+            reads = latest is not None and latest.value is not None
+            value = f"{latest.value:g}" if reads and latest is not None else "nothing"
             print(f"It reads {value} now.", file=sys.stderr)
+            return reads
         finally:
             wiring.close()
     except BenchError as error:
         print(f"It does not read yet: {error}", file=sys.stderr)
+        return False
 
 
 def _ask_drive(values: dict[str, Any]) -> None:

@@ -46,6 +46,7 @@ def ask_choice(question: str, choices: Sequence[tuple[str, str]]) -> str:
         print(f"Type a number from 1 to {len(choices)}.", file=sys.stderr)
 
 
-def ask_yes(question: str) -> bool:
-    """Yes or no."""
-    return ask(f"{question} (yes/no)", default="yes").lower() in ("y", "yes")
+def ask_yes(question: str, *, default: bool = True) -> bool:
+    """Yes or no; `default` is what an empty answer means."""
+    usual = "yes" if default else "no"
+    return ask(f"{question} (yes/no)", default=usual).lower() in ("y", "yes")

@@ -13,14 +13,18 @@ import pytest
 from acquire.cli import new_rig
 from acquire.errors import OrderError
 
+SILENT = "COM9"
+"""Nothing answers there."""
+
 
 @pytest.fixture
 def tried(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, str]]:
     """The instruments that were asked for a reading, each with its port."""
     asked: list[tuple[str, str]] = []
 
-    def say(_channel: str, found: dict[str, Any], _values: dict[str, Any]) -> None:
+    def say(_channel: str, found: dict[str, Any], _values: dict[str, Any]) -> bool:
         asked.append((found["like"], found["port"]))
+        return bool(found["port"] != SILENT)
 
     monkeypatch.setattr(new_rig, "_say_reading", say)
     meters = [("meter-a", "Meter A"), ("meter-b", "Meter B")]
@@ -61,6 +65,16 @@ def test_no_leads_to_another_instrument(
     found = channels(monkeypatch, "1", "COM3", "no", "2", "2", "COM4", "yes")
     assert found == {"like": "meter-b", "port": "COM4"}
     assert tried == [("meter-a", "COM3"), ("meter-b", "COM4")]
+
+
+def test_a_silent_instrument_is_taken_only_by_who_says_so(
+    monkeypatch: pytest.MonkeyPatch, tried: list[tuple[str, str]]
+) -> None:
+    found = channels(monkeypatch, "1", SILENT, "", "1", "COM3", "")
+    assert found == {"like": "meter-a", "port": "COM3"}
+    assert len(tried) == 2
+    found = channels(monkeypatch, "1", SILENT, "yes")
+    assert found["port"] == SILENT
 
 
 def test_a_whole_rig_is_asked_for_and_written(
