@@ -44,7 +44,7 @@ class Choices:
     ticked: set[str] = field(default_factory=set)
     """Lines of the wiring that were ticked for this very unit."""
     cautions_by: dict[str, str] = field(default_factory=dict)
-    """Title of the rig -> when its cautions were accepted (UTC)."""
+    """Title of the rig -> when its cautions were accepted (UTC); it holds for that day."""
     confirmed_elsewhere: bool = False
     """`--yes` was given: cautions and wiring are confirmed."""
     going_on: Interrupted | None = None
@@ -100,10 +100,11 @@ class Choices:
 
     @property
     def cautions_accepted(self) -> bool:
-        """True when the cautions of this rig have been accepted."""
-        return self.confirmed_elsewhere or (
-            self.rig is not None and self.rig.profile.title in self.cautions_by
-        )
+        """True when the cautions of this rig have been accepted, today and for this unit."""
+        if self.confirmed_elsewhere or self.rig is None:
+            return self.confirmed_elsewhere
+        accepted_utc = self.cautions_by.get(self.rig.profile.title)
+        return accepted_utc is not None and _is_today(accepted_utc)
 
     @property
     def wiring_ticked(self) -> bool:
@@ -130,15 +131,32 @@ class Choices:
     # ---- changing them ---------------------------------------------------------------------
 
     def next_unit(self) -> None:
-        """Another unit on the same rig: its name, its wiring and its place in a job are new."""
-        self.unit = self.serial = ""
+        """Another unit on the same rig: rig, method, rule and operator stay, all else is new."""
+        self.unit = self.serial = self.stage = ""
         self.job = Job()
-        self.rated, self.going_on = None, None
-        self.ticked, self.confirmed_elsewhere, self.answers = set(), False, {}
+        self.rated, self.steps, self.answers = None, None, {}
+        self.same_unit()
 
     def same_unit(self) -> None:
-        """The same unit once more; its wiring is ticked again, it may have been off the rig."""
-        self.ticked, self.confirmed_elsewhere, self.going_on = set(), False, None
+        """The same unit once more; it may have been off the rig, so it is looked at again."""
+        self.going_on = None
+        self._look_again()
+
+    def set_operator(self, name: str) -> None:
+        """Who tests; whoever takes over has read and seen nothing yet."""
+        if self.operator and name != self.operator:
+            self._look_again()
+        self.operator = name
+
+    def set_method(self, method: Loaded[Method]) -> None:
+        """A method brings its own speeds; those asked for beside another one are forgotten."""
+        self.method, self.steps = method, None
+
+    def _look_again(self) -> None:
+        """Wiring and cautions are to be seen to anew: they speak of the unit as it is mounted."""
+        self.ticked.clear()
+        self.cautions_by.clear()
+        self.confirmed_elsewhere = False
 
     def go_on_with(self, run: Interrupted) -> None:
         """Go on with an interrupted run: everything as its record has it."""
@@ -167,8 +185,8 @@ class Choices:
         self.rated, self.rule, self.steps = order.rated, order.rule, order.steps
         self.unit, self.serial = order.unit or "", order.serial or ""
         self.stage, self.operator, self.job = order.stage or "", order.operator or "", order.job
-        self.ticked, self.going_on = set(), None
-        self.confirmed_elsewhere = False
+        self.going_on = None
+        self._look_again()
 
     def set_job_number(self, number: str) -> None:
         """The number of the workshop's order."""
@@ -198,6 +216,11 @@ def _again(
         return load(Path(snapshot.path))
     except BenchError:
         return None
+
+
+def _is_today(utc: str) -> bool:
+    """True for a time on this computer's own day."""
+    return datetime.fromisoformat(utc).astimezone().date() == datetime.now().astimezone().date()
 
 
 def accept_in_force(order: RunOrder | None) -> Accept:

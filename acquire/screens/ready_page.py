@@ -118,7 +118,7 @@ class ReadyPage(Page):
     def act_operator(self) -> None:
         """Who tests."""
         choices = self.bench_app.choices
-        self._type("Who tests?", choices.operator, lambda text: setattr(choices, "operator", text))
+        self._type("Who tests?", choices.operator, choices.set_operator)
 
     def act_stage(self) -> None:
         """Before or after the rebuild, or something else."""
@@ -191,7 +191,7 @@ class ReadyPage(Page):
         """The method."""
 
         def take(key: str) -> None:
-            self.bench_app.choices.method = load_method(key)
+            self.bench_app.choices.set_method(load_method(key))
 
         self._choose("methods", "Which method?", take, typed_too=True)
 

@@ -21,7 +21,7 @@ from acquire.screens.ready_page import ReadyPage
 from acquire.screens.result_page import ResultPage
 from acquire.screens.rows import text_of
 from acquire.screens.sweep_page import SweepPage
-from tests.screens.stand_in import PLATE, KeeperStandIn, app_with, by_hand, make_run
+from tests.screens.stand_in import PLATE, KeeperStandIn, app_with, make_run
 
 Steps = Callable[[BenchApp, Pilot[None]], Awaitable[None]]
 
@@ -165,19 +165,6 @@ def test_method_rule_and_rig_are_chosen_by_typing_a_part_of_the_name(
         assert keeper.rigs[-1] is choices.rig, "the rig chosen is opened"
 
     run_app(app_with(keeper), steps)
-
-
-def test_the_wiring_is_ticked_again_for_each_unit(keeper: KeeperStandIn) -> None:
-    choices = by_hand(serial="A-17")
-    choices.ticked = set(choices.wiring)
-    choices.accept_cautions()
-    choices.operator = "Nell"
-    choices.next_unit()
-    assert not choices.wiring_ticked
-    assert choices.serial == ""
-    assert choices.cautions_accepted
-    assert choices.operator == "Nell"
-    assert choices.rig is not None
 
 
 PAGES: dict[str, Callable[[BenchApp], object]] = {
