@@ -27,8 +27,8 @@ from acquire.sweep.commands import (
 from acquire.sweep.plan import SweepPlan
 from acquire.sweep.sweep import Sweep
 from drivers.readings import Reading
-from drivers.simulated.in_process import InProcessRig
 from profiles.rig import Rig
+from tests.in_process_rig import InProcessRig
 
 TICK_S = 0.1
 

@@ -72,11 +72,6 @@ class CurveFigures:
     cut_in_rpm: Estimate | None
     idle: BandPoint | None
     rated: BandPoint | None
-    half_of_top_rpm: float | None
-    """Speed at which half of the largest measured current flows."""
-    two_thirds_of_top_rpm: float | None
-    """Speed at which two thirds of it flow: a workshop manual compares this speed (BMW 3200 CS,
-    "Generators, Load Setting")."""
 
 
 def curve_figures(
@@ -87,6 +82,4 @@ def curve_figures(
         cut_in_rpm=fit.cut_in,
         idle=None if idle_rpm is None else fit.at([idle_rpm])[0],
         rated=None if rated_rpm is None else fit.at([rated_rpm])[0],
-        half_of_top_rpm=fit.speed_for(fit.points.top_amps / 2),
-        two_thirds_of_top_rpm=fit.speed_for(fit.points.top_amps * 2 / 3),
     )

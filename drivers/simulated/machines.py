@@ -1,4 +1,7 @@
-"""Invented machines of the simulated rig, fitted to invented ratings (see `machine.calibrate`)."""
+"""Invented machines of the simulated rig, fitted to invented ratings.
+
+A test fits them again and compares.
+"""
 
 from __future__ import annotations
 

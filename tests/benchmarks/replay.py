@@ -30,10 +30,10 @@ from acquire.sweep.commands import (
 )
 from acquire.sweep.sweep import Sweep
 from drivers.readings import Reading
-from drivers.simulated.in_process import InProcessRig
 from profiles.catalogue import Loaded, load_rated, load_rig
 from profiles.method import Method
 from tests.benchmarks.figures import Figure, Size
+from tests.in_process_rig import InProcessRig
 from tests.rehearsal import tell_rig
 
 EVERY_S = 0.02

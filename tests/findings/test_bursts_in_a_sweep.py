@@ -12,9 +12,9 @@ from acquire.snapshots import Snapshots
 from acquire.sweep.commands import StepTaken
 from acquire.sweep.plan import plan_sweep
 from drivers.burst import ac_rms
-from drivers.simulated.in_process import DEFAULT_EVERY_S, InProcessRig
 from drivers.simulated.ripple_wave import wave
 from profiles.catalogue import load_method, load_rated, load_rig
+from tests.in_process_rig import DEFAULT_EVERY_S, InProcessRig
 from tests.rehearsal import rehearse
 
 SAMPLES, SAMPLE_S, EVERY_STEPS = 2000, 5e-5, 200

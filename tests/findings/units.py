@@ -19,7 +19,6 @@ from acquire.snapshots import Snapshots
 from acquire.sweep.commands import StepTaken
 from acquire.sweep.plan import plan_sweep
 from drivers.simulated.belt import LOOSE_GRIP
-from drivers.simulated.in_process import DEFAULT_EVERY_S, InProcessRig
 from drivers.simulated.machine import Machine
 from drivers.simulated.machines import MACHINES
 from drivers.simulated.sensors import CLAMP_ZERO_AMPS
@@ -29,6 +28,7 @@ from profiles.catalogue import load_method, load_rated, load_rig
 from profiles.instrument import LinesChannel
 from profiles.method import WarmUp
 from profiles.rig import Rig
+from tests.in_process_rig import DEFAULT_EVERY_S, InProcessRig
 from tests.rehearsal import Rehearsal, rehearse
 
 FOR_RULES = ("small-frame-14v-90a", "mid-frame-14v-120a")

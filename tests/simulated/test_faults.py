@@ -17,9 +17,9 @@ from drivers.simulated.faults import (
     fault_names,
     read_faults,
 )
-from drivers.simulated.in_process import InProcessRig
 from drivers.simulated.rig_model import RigModel
 from profiles.errors import ProfileError
+from tests.in_process_rig import InProcessRig
 
 
 @pytest.mark.parametrize(

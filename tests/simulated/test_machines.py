@@ -9,7 +9,6 @@ import pytest
 from drivers.simulated.machine import (
     Machine,
     after_soak,
-    calibrate,
     copper,
     idle_watts,
     steady,
@@ -17,6 +16,7 @@ from drivers.simulated.machine import (
 from drivers.simulated.machines import MACHINES, find_machine
 from profiles.catalogue import load_rated
 from profiles.errors import ProfileError
+from tests.simulated.calibrating import calibrate
 
 EVERY = list(MACHINES.values())
 

@@ -10,12 +10,12 @@ from types import FrameType
 
 import pytest
 
-from drivers.simulated.in_process import InProcessRig
 from drivers.simulated.machine import after_soak
 from drivers.simulated.machines import MACHINES
 from drivers.simulated.rig_model import STEP_S, RigModel
 from drivers.simulated.sensors import SENSORS
 from profiles.channels import CHANNELS
+from tests.in_process_rig import InProcessRig
 
 
 def turning(

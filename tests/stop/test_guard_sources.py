@@ -11,9 +11,9 @@ from acquire.guard_plan import guard_plan
 from acquire.sweep.commands import RunDrive, SetShaftRpm
 from acquire.sweep.plan import SpeedSource, plan_sweep
 from drivers.readings import Reading
-from drivers.simulated.in_process import DEFAULT_EVERY_S, InProcessRig
 from profiles.catalogue import load_method, load_rated, load_rig
 from profiles.rig import Rig
+from tests.in_process_rig import DEFAULT_EVERY_S, InProcessRig
 from tests.rehearsal import rehearse
 
 RATIO = 1.8

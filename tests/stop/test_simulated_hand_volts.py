@@ -10,8 +10,8 @@ import pytest
 from acquire.errors import OrderError
 from acquire.live_run import LiveRun
 from acquire.run_order import RunOrder
-from drivers.simulated.in_process import InProcessRig
 from profiles.catalogue import load_method, load_rated, load_rig
+from tests.in_process_rig import InProcessRig
 
 
 def volts_of_hand(order: RunOrder, shelf: Path) -> float:

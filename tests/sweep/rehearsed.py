@@ -6,9 +6,9 @@ from acquire.bench import Hand
 from acquire.judging import Judgement, judge_run
 from acquire.snapshots import Snapshots
 from acquire.sweep.plan import plan_sweep
-from drivers.simulated.in_process import InProcessRig
 from profiles.catalogue import load_method, load_rated, load_rig
 from profiles.drive import AnyLoad
+from tests.in_process_rig import InProcessRig
 from tests.rehearsal import Rehearsal, rehearse
 
 RIG_OF = {12.0: "simulated", 24.0: "simulated-24"}

@@ -9,9 +9,9 @@ import pytest
 
 from acquire.sweep.commands import Remark, SetBank, StepTaken
 from acquire.sweep.plan import PlanError, plan_sweep
-from drivers.simulated.in_process import DEFAULT_EVERY_S, InProcessRig
 from profiles.catalogue import load_method, load_rated, load_rig
 from profiles.drive import AnyLoad, LoadBank, LoadHand
+from tests.in_process_rig import DEFAULT_EVERY_S, InProcessRig
 from tests.rehearsal import Rehearsal, rehearse
 from tests.sweep.rehearsed import rehearsed
 

@@ -8,9 +8,9 @@ import pytest
 
 from acquire.simulated_hand import SimulatedHand
 from acquire.sweep.commands import HandsOn, LoadNoticed, SetBank, StepTaken
-from drivers.simulated.in_process import InProcessRig
 from drivers.simulated.machines import MACHINES
 from profiles.drive import LoadBank, LoadHand
+from tests.in_process_rig import InProcessRig
 from tests.sweep.rehearsed import rehearsed
 
 FIVE_MINUTES_S = 300.0

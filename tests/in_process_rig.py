@@ -1,4 +1,4 @@
-"""The simulated rig without wires or threads, on a clock moved by hand: for fast tests."""
+"""The simulated rig without wires or threads, on a clock moved by hand."""
 
 from __future__ import annotations
 
