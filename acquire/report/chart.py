@@ -11,6 +11,8 @@ from acquire.judging import fit_of, points_in
 from acquire.report.language import Language
 from acquire.report.material import Material, SpeedRow, number_of
 
+BAND_SHOWN = 1.5
+"""A band that rises further than this many times all else is cut, or all else would be small."""
 ENOUGH_FOR_A_PICTURE = 40
 """Fewer recorded speeds than this make no smooth curve."""
 Line = tuple[tuple[float, float], ...]
@@ -45,11 +47,15 @@ class ChartWords:
     x: str
     y: str
     measured: str
+    """Of a point that is allowed, or not judged."""
     before: str
     fit: str
     rated: str
     limit: str
     decimal: str = "."
+    fail: str = ""
+    """Of a point below what is allowed."""
+    undecided: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +81,10 @@ class Chart:
 
     @property
     def top_amps(self) -> float:
-        """Highest current shown."""
-        return max((amps for _, amps in self._all()), default=100.0)
+        """Highest current shown: of points with their bars, lines, and the band within reason."""
+        most = max((amps for _, amps in self._all()), default=100.0)
+        band = max((one.high for one in self.band), default=0.0)
+        return max(most, min(band, BAND_SHOWN * most))
 
     def _all(self) -> list[tuple[float, float]]:
         points = [*self.points, *self.before]
@@ -126,11 +134,14 @@ def _limit_line(rated: Line, speeds: Sequence[float], limit: Line) -> Line:
 
 def _words(language: Language, material: Material, *, both: bool, between: bool) -> ChartWords:
     derived = material.rated is not None and material.rated.derived
+    whose = "after" if both else "measured"
     return ChartWords(
         alt=chart_alt(language, material.rows),
         x=language.text("chart.x"),
         y=language.text("chart.y"),
-        measured=language.text("chart.after" if both else "chart.measured"),
+        measured=language.text(f"chart.{whose}"),
+        fail=language.text(f"chart.{whose}_fail"),
+        undecided=language.text(f"chart.{whose}_undecided"),
         before=language.text("chart.before"),
         fit=language.text("chart.fit"),
         rated=language.text("chart.rated_derived" if derived else "chart.rated"),

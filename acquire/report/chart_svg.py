@@ -3,14 +3,16 @@
 No plotting library: importing one takes longer than the whole report, and its SVG is ten times as
 large and words in it are outlines. Colours are from the palette of Okabe and Ito ("Color Universal
 Design", 2008), told apart without colour by form: rated is a solid line, allowed a bar at each
-speed that is judged, drawn last of all, so that no point ever hides it. The bars are joined by a
-dashed line where the limit holds between them too, else by a faint dotted one.
+speed that is judged, wider than any sign. It lies over the white of a sign and under its outline,
+so that neither ever hides the other. The bars are joined by a dashed line where the limit holds
+between them too, else by a faint dotted one.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Literal
 
 from acquire.report.chart import BandAt, Chart, ChartPoint, Line
 from acquire.report.svg_text import element, path, text
@@ -23,8 +25,18 @@ PAPER_FONT = "Libertinus Serif"
 SCREEN_FONT = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Noto Sans', sans-serif"
 SIZE = 12.0
 LEGEND_ROW = 17.0
-BAR_HALF = 9.0
+Form = Literal["circle", "square", "diamond", "triangle"]
+_FORMS: dict[str, Form] = {"fail": "square", "undecided": "diamond"}
+_CORNERS: dict[Form, tuple[tuple[float, float], ...]] = {
+    "square": ((-4.2, -4.2), (4.2, -4.2), (4.2, 4.2), (-4.2, 4.2)),
+    "diamond": ((0.0, -5.6), (5.6, 0.0), (0.0, 5.6), (-5.6, 0.0)),
+    "triangle": ((0.0, -5.0), (4.6, 3.2), (-4.6, 3.2)),
+}
+LEGEND_SIZE = 11.0
+BAR_HALF = 10.0
 """Half the length of the bar that marks the limit at a speed."""
+PEN = 1.8
+"""Width of the outline of a sign."""
 
 
 def draw(chart: Chart, *, font: str = SCREEN_FONT) -> str:
@@ -38,9 +50,11 @@ def draw(chart: Chart, *, font: str = SCREEN_FONT) -> str:
         _line(chart.rated, frame, stroke=INK, width=1.6),
         "".join(_rated_mark(frame, rpm, amps) for rpm, amps in chart.rated),
         _fit_line(chart.band, frame),
-        "".join(_point(p, frame, before=True) for p in chart.before),
-        "".join(_point(p, frame) for p in chart.points),
+        *(_ground(p, frame, before=True) for p in chart.before),
+        *(_ground(p, frame) for p in chart.points),
         _limit(chart, frame),
+        *(_point(p, frame, before=True) for p in chart.before),
+        *(_point(p, frame) for p in chart.points),
         _legend(chart),
     ]
     return element(
@@ -157,27 +171,33 @@ def _rated_mark(frame: _Frame, rpm: float, amps: float) -> str:
     return element("rect", x=x - 2, y=y - 2, width=4, height=4, fill=INK)
 
 
+def _ground(point: ChartPoint, frame: _Frame, *, before: bool = False) -> str:
+    """The white of a sign, which sets it off from the lines below."""
+    x, y = frame.x(point.shaft_rpm), frame.y(point.amps)
+    return _form(_form_of(point, before=before), x, y, fill="#ffffff")
+
+
 def _point(point: ChartPoint, frame: _Frame, *, before: bool = False) -> str:
-    """A hollow sign with its bar drawn over it, so that a short bar is seen too."""
+    """The outline of a sign with its bar drawn over it, so that a short bar is seen too."""
     x, y = frame.x(point.shaft_rpm), frame.y(point.amps)
     colour = GREEN if before else BLUE
-    return _sign(point.outcome, x, y, colour, before=before) + _bar(point, frame, colour)
+    return _outline(_form_of(point, before=before), x, y, colour) + _bar(point, frame, colour)
 
 
-def _sign(outcome: str, x: float, y: float, colour: str, *, before: bool) -> str:
-    if before:
-        return _hollow([(x, y - 5), (x + 4.6, y + 3.2), (x - 4.6, y + 3.2)], colour)
-    if outcome == "fail":
-        low, high = (x - 4.2, y - 4.2), (x + 4.2, y + 4.2)
-        return _hollow([low, (high[0], low[1]), high, (low[0], high[1])], colour)
-    if outcome == "undecided":
-        return _hollow([(x, y - 5.6), (x + 5.6, y), (x, y + 5.6), (x - 5.6, y)], colour)
-    return element("circle", cx=x, cy=y, r=4.4, fill="#ffffff", stroke=colour, stroke_width=1.8)
+def _form_of(point: ChartPoint, *, before: bool) -> Form:
+    return "triangle" if before else _FORMS.get(point.outcome, "circle")
 
 
-def _hollow(corners: list[tuple[float, float]], colour: str) -> str:
-    d = path(corners, closed=True)
-    return element("path", d=d, fill="#ffffff", stroke=colour, stroke_width=1.8)
+def _outline(form: Form, x: float, y: float, colour: str) -> str:
+    return _form(form, x, y, fill="none", stroke=colour)
+
+
+def _form(form: Form, x: float, y: float, *, fill: str, stroke: str | None = None) -> str:
+    pen = PEN if stroke else None
+    if form == "circle":
+        return element("circle", cx=x, cy=y, r=4.4, fill=fill, stroke=stroke, stroke_width=pen)
+    d = path([(x + right, y + down) for right, down in _CORNERS[form]], closed=True)
+    return element("path", d=d, fill=fill, stroke=stroke, stroke_width=pen)
 
 
 def _bar(point: ChartPoint, frame: _Frame, colour: str) -> str:
@@ -191,14 +211,13 @@ def _bar(point: ChartPoint, frame: _Frame, colour: str) -> str:
 
 
 def _limit(chart: Chart, frame: _Frame) -> str:
-    """What is allowed: last of all, with a white edge, over whatever lies there."""
+    """What is allowed, over every line and the white of every sign."""
     if not chart.limit:
         return ""
     places = [(frame.x(rpm), frame.y(amps)) for rpm, amps in chart.limit]
     line = _stroke(places, VERMILION, *_limit_pen(chart)) if len(places) > 1 else ""
     bars = [[(x - BAR_HALF, y), (x + BAR_HALF, y)] for x, y in places]
-    edges = "".join(_stroke(bar, "#ffffff", 4.6) for bar in bars)
-    return line + edges + "".join(_stroke(bar, VERMILION, 2.6) for bar in bars)
+    return line + "".join(_stroke(bar, VERMILION, 2.6) for bar in bars)
 
 
 def _limit_pen(chart: Chart) -> tuple[float, str]:
@@ -219,12 +238,12 @@ def _legend(chart: Chart) -> str:
     """Every sign with its word, in two columns below the picture."""
     shown = _entries(chart)
     places = [
-        (LEFT + 8 + 204 * (k % 2), BOTTOM + 50 + LEGEND_ROW * (k // 2)) for k in range(len(shown))
+        (LEFT + 8 + 216 * (k % 2), BOTTOM + 50 + LEGEND_ROW * (k // 2)) for k in range(len(shown))
     ]
     parts = []
     for (sample, words), (x, y) in zip(shown, places, strict=True):
         parts.append(element("g", sample, transform=f"translate({x:g} {y:g})"))
-        parts.append(text(words, x=x + 38, y=y + 4, fill=INK))
+        parts.append(text(words, x=x + 38, y=y + 4, fill=INK, font_size=LEGEND_SIZE))
     return "".join(parts)
 
 
@@ -232,11 +251,17 @@ def _entries(chart: Chart) -> list[tuple[str, str]]:
     words = chart.words
     across = [(0.0, 0.0), (26.0, 0.0)]
     entries = []
-    if chart.points:
-        sign = _sign("", 13, 0, BLUE, before=False)
-        entries.append((sign + _stroke([(13, -8), (13, 8)], BLUE, 1.3), words.measured))
+    used = {_form_of(point, before=False) for point in chart.points}
+    said: dict[Form, str] = {
+        "circle": words.measured,
+        "square": words.fail,
+        "diamond": words.undecided,
+    }
+    for form in (form for form in said if form in used):
+        sign = _outline(form, 13, 0, BLUE) + _stroke([(13, -8), (13, 8)], BLUE, 1.3)
+        entries.append((sign, said[form]))
     if chart.before:
-        entries.append((_sign("", 13, 0, GREEN, before=True), words.before))
+        entries.append((_outline("triangle", 13, 0, GREEN), words.before))
     if chart.rated:
         mark = element("rect", x=11, y=-2, width=4, height=4, fill=INK)
         entries.append((_stroke(across, INK, 1.6) + mark, words.rated))

@@ -17,7 +17,9 @@ from acquire.report.material import material_of
 from tests.report.runs import Order, make_run, settings
 
 SVG = "{http://www.w3.org/2000/svg}"
-WORDS = ChartWords("alt", "x", "y", "measured", "before", "fit", "rated", "allowed")
+WORDS = ChartWords(
+    "alt", "x", "y", "measured", "before", "fit", "rated", "allowed", fail="below", undecided="open"
+)
 POINTS = (
     ChartPoint(1500.0, 41.0, 1.5, "undecided"),
     ChartPoint(3000.0, 60.0, 2.0, "fail"),
@@ -36,15 +38,63 @@ def _elements(chart: Chart) -> list[ET.Element]:
     return list(ET.fromstring(draw(chart)).iter())
 
 
-def test_the_limit_is_drawn_after_every_point() -> None:
-    elements = _elements(CHART)
-    limits = [k for k, e in enumerate(elements) if e.get("stroke") == VERMILION]
-    signs = [
-        k for k, e in enumerate(elements) if e.get("stroke") == BLUE and e.get("fill") == "#ffffff"
-    ]
-    in_picture = [k for k in signs if k < limits[0] + 20][: len(POINTS)]
-    assert len(in_picture) == len(POINTS)
-    assert min(limits) > max(in_picture)
+NARROW = replace(
+    CHART,
+    points=(
+        ChartPoint(1500.0, 40.7, 0.4, "undecided"),
+        ChartPoint(3000.0, 69.0, 0.3, "fail"),
+        ChartPoint(6000.0, 81.2, 0.2, "pass"),
+    ),
+    before=(ChartPoint(3000.0, 69.3, 0.4),),
+)
+"""Points that lie on what is allowed."""
+
+
+def test_a_limit_hides_no_part_of_a_sign_and_no_sign_hides_the_limit() -> None:
+    """In the order of drawing: all white, then what is allowed, then every outline and bar."""
+    drawn = [e for e in _in_the_picture(NARROW) if e.tag != f"{SVG}text"]
+    grounds = [k for k, e in enumerate(drawn) if e.get("fill") == "#ffffff" and k > 1]
+    limits = [k for k, e in enumerate(drawn) if e.get("stroke") == VERMILION]
+    outlines = [k for k, e in enumerate(drawn) if e.get("stroke-width") == "1.8"]
+    bars = [k for k, e in enumerate(drawn) if e.get("stroke-width") == "1.3"]
+    assert len(grounds) == len(outlines) == 4
+    assert max(grounds) < min(limits)
+    assert max(limits) < min(*outlines, *bars)
+    assert {drawn[k].get("fill") for k in (*outlines, *bars)} == {"none"}
+    assert not [e for e in drawn if e.get("stroke") == "#ffffff"]
+
+
+def test_a_limit_is_wider_than_the_sign_that_lies_on_it() -> None:
+    bars = [e.get("d", "") for e in _in_the_picture(NARROW) if e.get("stroke-width") == "2.6"]
+    outlines = [e for e in _in_the_picture(NARROW) if e.get("stroke-width") == "1.8"]
+    assert len(bars) == 3
+    widest = max(_width(e.get("d", "")) for e in outlines if e.get("d"))
+    assert all(_width(bar) > widest + 6.0 for bar in bars)
+
+
+def _width(d: str) -> float:
+    across = [float(pair.split()[0]) for pair in d.strip("MZ ").split(" L")]
+    return max(across) - min(across)
+
+
+def _in_the_picture(chart: Chart) -> list[ET.Element]:
+    """What is drawn, without the legend."""
+    root = ET.fromstring(draw(chart))
+    return [e for e in root if e.tag != f"{SVG}g"]
+
+
+@pytest.mark.parametrize(
+    ("high", "last"), [(107.0, 120.0), (130.0, 150.0), (9e6, 150.0)], ids=["", "high", "wild"]
+)
+def test_a_band_above_all_points_is_seen_whole_unless_it_is_wild(high: float, last: float) -> None:
+    band = tuple(BandAt(1000.0 + 100 * k, 80.0, 70.0, high, False) for k in range(60))
+    chart = replace(CHART, band=band)
+    ticks = [e.text for e in _in_the_picture(chart) if e.get("text-anchor") == "end"]
+    assert f"{last:.0f}" in ticks
+    assert max(int(one) for one in ticks if one and one.isdigit()) == last
+    wash = next(e for e in _in_the_picture(chart) if e.get("fill") == SKY)
+    top = min(float(pair.split()[1]) for pair in wash.get("d", "").strip("MZ ").split(" L"))
+    assert (top == 22.0) == (high > last)
 
 
 @pytest.mark.parametrize(
@@ -96,7 +146,7 @@ def test_bars_are_as_long_as_the_doubt_and_drawn_over_the_sign() -> None:
     assert x1 == x2
     per_amp = (246.0 - 22.0) / 100.0
     assert low - high == pytest.approx(2 * 1.5 * per_amp, abs=0.05)
-    signs = [k for k, e in enumerate(elements) if e.get("fill") == "#ffffff" and e.get("stroke")]
+    signs = [k for k, e in enumerate(elements) if e.get("stroke-width") == "1.8"]
     assert elements.index(bars[0]) > signs[0]
 
 
@@ -113,11 +163,41 @@ def test_nothing_leaves_the_picture_however_wild_the_band() -> None:
 def test_everything_shown_has_a_word_in_the_legend() -> None:
     chart = replace(CHART, before=(ChartPoint(1500.0, 30.0, 1.0),))
     texts = [e.text for e in _elements(chart) if e.tag == f"{SVG}text"]
-    for word in ("measured", "before", "fit", "rated", "allowed"):
+    for word in ("measured", "below", "open", "before", "fit", "rated", "allowed"):
         assert texts.count(word) == 1
     bare = [e.text for e in _elements(Chart(points=POINTS, words=WORDS)) if e.tag == f"{SVG}text"]
     assert "rated" not in bare
     assert "allowed" not in bare
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "said"),
+    [
+        (("pass", "not judged", ""), ["measured"]),
+        (("fail",), ["below"]),
+        (("undecided", "pass", "pass"), ["measured", "open"]),
+        (("undecided", "fail", "pass"), ["measured", "below", "open"]),
+    ],
+)
+def test_each_sign_that_is_used_stands_in_the_legend_and_no_other(
+    outcomes: tuple[str, ...], said: list[str]
+) -> None:
+    points = tuple(ChartPoint(1500.0 * k, 50.0, 1.0, o) for k, o in enumerate(outcomes, 1))
+    root = ET.fromstring(draw(Chart(points=points, words=WORDS)))
+    samples = [group for group in root if group.tag == f"{SVG}g"]
+    texts = [e.text for e in root.iter(f"{SVG}text")]
+    assert [text for text in texts if text in ("measured", "below", "open")] == said
+    used = {_shape(e) for e in root if e.get("stroke-width") == "1.8"}
+    assert {_shape(e) for one in samples for e in one if e.get("stroke-width") == "1.8"} == used
+
+
+def _shape(sign: ET.Element) -> str:
+    """A circle, or the corners of a sign beside its first."""
+    if sign.tag == f"{SVG}circle":
+        return "circle"
+    corners = [tuple(map(float, p.split())) for p in sign.get("d", "").strip("MZ ").split(" L")]
+    (x0, y0), *others = corners
+    return str([(round(x - x0), round(y - y0)) for x, y in others])
 
 
 def test_colours_are_those_of_okabe_and_ito() -> None:
@@ -155,8 +235,9 @@ def test_the_same_picture_is_written_as_svg_and_png(tmp_path: Path) -> None:
     png = write_chart(run, tmp_path / "c.png", settings=settings())
     assert ET.parse(svg).getroot().tag == f"{SVG}svg"
     data = png.read_bytes()
+    chart = chart_of(material_of(run, settings()), language("en"))
     width, height = (int.from_bytes(data[k : k + 4], "big") for k in (16, 20))
-    assert (width, height) == (2000, round(height_of(CHART) / 480.0 * 2000))
+    assert (width, height) == (2000, round(height_of(chart) / 480.0 * 2000))
 
 
 def test_a_chart_is_never_put_into_the_sealed_run(tmp_path: Path) -> None:
