@@ -14,6 +14,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from acquire.drive_look import DriveLook
 from acquire.findings.burst_lines import CHANNEL, BurstLines, BurstSeen
 from acquire.findings.seen import WARM_UP_OVER, noted
 from acquire.guard import ClockWatch, Guard, Trip
@@ -46,7 +47,7 @@ from acquire.sweep.commands import (
 )
 from acquire.sweep.sweep import Sweep
 from drivers.burst import Burst
-from drivers.clock import Clock
+from drivers.clock import Clock, steady_s
 from drivers.readings import Reading
 from profiles.errors import BenchError
 
@@ -54,6 +55,8 @@ PUMP_WAIT_S = 0.05
 APART_S = 0.1
 """Readings are looked at no more often than that: waking for each of them costs more than they."""
 RAW_BYTES = 200
+ANSWER_WITHIN_S = 15.0
+"""A command that has no end by then [wall s] hangs with its port; a slow one fails long before."""
 
 
 class Pending(Protocol):
@@ -181,10 +184,12 @@ class Bench:
         clock: Clock,
         hand: Hand | None = None,
         burst_lines: BurstLines | None = None,
+        drive_look: DriveLook | None = None,
     ) -> None:
         """`record` is open; its time is the time of this run. `hand`: a simulated operator.
 
-        `burst_lines`: what is made of the bursts of a fast channel.
+        `burst_lines`: what is made of the bursts of a fast channel. `drive_look`: where the drive's
+        output is no channel of the rig.
         """
         self.sweep = sweep
         self.points = points
@@ -197,7 +202,8 @@ class Bench:
         self._record = record
         self._clock = clock
         self._acts: deque[Act] = deque()
-        self._pending: list[tuple[str, Pending]] = []
+        self._pending: list[tuple[str, Pending, float]] = []
+        """Commands under way: name, what becomes of it, when it was told [wall s]."""
         self._failure: BaseException | None = None
         self._running = False
         self._stepped_rows = record.sample_rows
@@ -205,6 +211,7 @@ class Bench:
         """Readings from before the run began (or went on) are left out."""
         self._hand = hand
         self._burst_lines = burst_lines
+        self._drive_look = drive_look
         self._watch = ClockWatch(clock.monotonic_s(), clock.utc().timestamp())
         self._turns = 0
         self._next_s = -math.inf
@@ -290,6 +297,8 @@ class Bench:
         readings = self._take()
         now_s = self.view.t_s = self.now_s()
         self._lookout.tick()
+        if self._drive_look is not None:
+            self._trip_on(self._drive_look.turn(now_s))
         self._trip_on(self._watch.tick(self._clock.monotonic_s(), self._clock.utc().timestamp()))
         self._note_trip()
         self._check_pending()
@@ -346,11 +355,16 @@ class Bench:
             self._record.append("guard tripped", _facts(trip))
 
     def _check_pending(self) -> None:
-        for what, pending in self._pending:
+        for what, pending, told_s in self._pending:
             if pending.done and pending.error is not None:
-                self._stop.trip(StopReason("lost", f"{what}: {pending.error}"))
-                self._record.append("command failed", {"what": what, "why": str(pending.error)})
-        self._pending = [(what, p) for what, p in self._pending if not p.done]
+                self._lost(what, str(pending.error))
+            elif not pending.done and steady_s() - told_s > ANSWER_WITHIN_S:
+                self._lost(what, f"no end after {ANSWER_WITHIN_S:g} s: its port hangs.")
+        self._pending = [one for one in self._pending if not one[1].done]
+
+    def _lost(self, what: str, why: str) -> None:
+        self._stop.trip(StopReason("lost", f"{what}: {why}"))
+        self._record.append("command failed", {"what": what, "why": why})
 
     # ---- commands --------------------------------------------------------------------------
 
@@ -431,7 +445,7 @@ class Bench:
     def _tell_instruments(self, command: Command, now_s: float) -> None:
         pending = None if self._stop.tripped else self._send(command, now_s)
         if pending is not None:
-            self._pending.append((_name(command), pending))
+            self._pending.append((_name(command), pending, steady_s()))
 
     def _send(self, command: Command, now_s: float) -> Pending | None:
         drive, load, field_switch = self._wires.drive, self._wires.load, self._wires.field
@@ -439,6 +453,8 @@ class Bench:
             case RunDrive() if drive is not None:
                 self._running = True
                 self._lookout.told_to_run()
+                if self._drive_look is not None:
+                    self._drive_look.told_to_run(now_s)
                 return drive.run()
             case SetShaftRpm(shaft_rpm) if drive is not None:
                 self._lookout.told_speed(shaft_rpm)

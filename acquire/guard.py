@@ -9,7 +9,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from acquire.guard_words import slip_words, stall_words
+from acquire.guard_words import follow_words, slip_words, stall_words
 from acquire.sweep.plan import SpeedSource
 from drivers.readings import Reading
 from profiles.channels import CHANNELS
@@ -52,6 +52,8 @@ class GuardPlan:
     slip_percent_max: float = 6.0
     speed_ratio: float = 1.0
     """Shaft speed / drive speed by the pulleys."""
+    reads_drive: bool = True
+    """False where the drive's own output is not read: the set speed is taken for it."""
     speed_source: SpeedSource = "shaft_rpm"
     """The channel the shaft speed comes from."""
     shaft_per_source: float = 1.0
@@ -167,7 +169,12 @@ class Guard:
         )
 
     def _turning_right(self, t_s: float) -> Trip | None:
-        if self._running_since_s is None or "drive_rpm" not in self._values:
+        if self._running_since_s is None:
+            return None
+        if not self._plan.reads_drive:
+            told = (self._stall(t_s, self._set_rpm), self._shaft_follows(t_s))
+            return next((trip for trip in told if trip is not None), None)
+        if "drive_rpm" not in self._values:
             return None
         expected = self._values["drive_rpm"] * self._plan.speed_ratio
         rules = (self._stall, self._follows, self._slips)
@@ -193,7 +200,12 @@ class Guard:
             channel=source,
             value=shaft,
             limit=STALL_RPM,
-            words=stall_words(source, expected_rpm=expected_rpm, shaft_rpm=shaft),
+            words=stall_words(
+                source,
+                expected_rpm=expected_rpm,
+                shaft_rpm=shaft,
+                read=self._plan.reads_drive,
+            ),
         )
 
     def _follows(self, t_s: float, expected_rpm: float) -> Trip | None:
@@ -212,6 +224,19 @@ class Guard:
                 " are set: overloaded, limited by its own settings, or not under control."
             ),
         )
+
+    def _shaft_follows(self, t_s: float) -> Trip | None:
+        """Where the drive is not read, its error and the belt's are seen as one."""
+        shaft, source = self._shaft(), self._plan.speed_source
+        if shaft is None or (source == "w_hz" and shaft < STALL_RPM):
+            return None
+        percent = FOLLOW_PERCENT + self._plan.slip_percent_max
+        allowed = max(self._set_rpm * percent / 100, STALL_RPM)
+        wrong = t_s - self._moved_s >= AFTER_RAMP_S and abs(shaft - self._set_rpm) > allowed
+        if not self._lasting("follow", t_s, wrong=wrong, for_s=PERSIST_S):
+            return None
+        words = follow_words(set_rpm=self._set_rpm, shaft_rpm=shaft)
+        return Trip("drive", source, shaft, self._set_rpm, words)
 
     def _slips(self, t_s: float, expected_rpm: float) -> Trip | None:
         shaft, source = self._shaft(), self._plan.speed_source

@@ -50,6 +50,7 @@ def guard_plan(
         silent_s=rig.limits.silent_s,
         slip_percent_max=rig.limits.slip_percent_max,
         speed_ratio=rig.ratio,
+        reads_drive=rig.drive is None or drive_is_read(rig),
         speed_source=plan.speed_source,
         shaft_per_source=plan.speed_ratio,
         load_on_s_max=plan.hand_load.max_on_s if plan.hand_load else None,
@@ -85,10 +86,17 @@ def _overspeed(
     return min(known, key=lambda pair: pair[0], default=None)
 
 
+def drive_is_read(rig: Rig) -> bool:
+    """True where the drive's own output is a channel of the rig."""
+    channel = rig.channels.get("drive_rpm")
+    by_itself = rig.drive is not None and rig.drive.output is not None
+    return by_itself or (channel is not None and channel.driver != "hand")
+
+
 def _watched(rig: Rig, plan: SweepPlan, limited: frozenset[str]) -> frozenset[str]:
     """Channels that talk and without which the run is blind."""
     talking = {name for name, channel in rig.channels.items() if channel.driver != "hand"}
-    watched = talking & ({plan.speed_source, "amps", "volts"} | limited)
+    watched = talking & ({plan.speed_source, "drive_rpm", "amps", "volts"} | limited)
     if rig.drive is not None and rig.drive.output is not None:
         watched.add("drive_rpm")
     return frozenset(watched)

@@ -28,11 +28,25 @@ _SLIPPED = {
 }
 
 
-def stall_words(source: SpeedSource, *, expected_rpm: float, shaft_rpm: float) -> str:
-    """A shaft that stands still while the drive turns; speeds are shaft speeds [rpm]."""
+def stall_words(
+    source: SpeedSource, *, expected_rpm: float, shaft_rpm: float, read: bool = True
+) -> str:
+    """A shaft that stands still while the drive turns; speeds are shaft speeds [rpm].
+
+    `read`: the drive's own output says that it turns; else it was told to.
+    """
+    turns = "turns" if read else "is told to turn"
     return (
-        f"The drive turns (belt side {expected_rpm:.0f} rpm) but {_READS[source]}"
+        f"The drive {turns} (belt side {expected_rpm:.0f} rpm) but {_READS[source]}"
         f" {shaft_rpm:.0f} rpm: {_STALLED[source]}."
+    )
+
+
+def follow_words(*, set_rpm: float, shaft_rpm: float) -> str:
+    """A shaft that does not do what its drive is told, where nothing tells what the drive does."""
+    return (
+        f"The shaft turns at {shaft_rpm:.0f} rpm where {set_rpm:.0f} rpm are set: drive overloaded,"
+        " stopped or limited by its own settings, belt slipping or off, or the speed is read wrong."
     )
 
 

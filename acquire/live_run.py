@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Self
 
 from acquire.asked_checks import answers_in, speed_checks
 from acquire.bench import Bench, Wires
+from acquire.drive_look import DriveLook, look_every_s
 from acquire.ending import RunEnd, check_of, end_record, journal_of, keep_answer, tell_server
 from acquire.errors import OrderError
 from acquire.findings.burst_lines import BurstLines
 from acquire.guard import Guard
-from acquire.guard_plan import guard_plan
+from acquire.guard_plan import drive_is_read, guard_plan
 from acquire.judge.checks import Answer, CheckResult
 from acquire.opened_rig import OpenedRig
 from acquire.points import PointMaker
@@ -187,6 +188,7 @@ class LiveRun:
             clock=self.clock,
             hand=self._simulated_hand(),
             burst_lines=self._burst_lines(),
+            drive_look=self._drive_look(wiring),
         )
         self.bench.view.notes = [reference] if reference else []
         self.bench.start()
@@ -205,6 +207,21 @@ class LiveRun:
         if kept is not None:
             record.append(REFERENCE_WATCHED, kept)
         return warned_of(kept or {})
+
+    def _drive_look(self, wiring: BenchWiring) -> DriveLook | None:
+        """For a drive whose output is no channel of the rig."""
+        drive = self.rig.drive
+        if drive is None or wiring.drive is None or drive_is_read(self.rig):
+            return None
+        timeout = drive.comm_timeout
+        path = self.order.rig.path
+        return DriveLook(
+            wiring.drive,
+            every_s=look_every_s(timeout.set_s if timeout is not None else None),
+            silent_s=self.rig.limits.silent_s,
+            where=drive.address,
+            set_by=f"limits.silent_s, {path.name if path else self.rig.title}",
+        )
 
     def _burst_lines(self) -> BurstLines:
         """What is made of bursts of ripple, with the pole pairs of this unit."""

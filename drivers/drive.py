@@ -19,6 +19,7 @@ from drivers.modbus import ModbusDriver, Place
 from drivers.modbus_frame import words_of
 from drivers.pending import Pending, failed_already
 from drivers.port_driver import Poll
+from drivers.wall import RealWall
 
 if TYPE_CHECKING:
     from profiles.drive import Drive
@@ -82,6 +83,15 @@ class DriveLine(Actuator):
         """
         pending = self.begin_halt(deadline_s)
         pending.wait(deadline_s + self._drive.timeout_s + STOP_WAITS_S)
+
+    def begin_look(self) -> Pending[bool]:
+        """Ask whether it is told to run; between polls, and returns at once."""
+        what = "is it running?"
+        if self._port is not None:
+            return self._port.call(self.name, what, self._is_running)
+        pending: Pending[bool] = Pending(self.name, what, math.inf, RealWall())
+        pending.fail(InstrumentClosed(self.name, "the rig is not open."))
+        return pending
 
     def running(self, timeout_s: float = 2.0) -> bool:
         """Whether the drive is told to run, read from the drive.

@@ -41,6 +41,11 @@ class Pending(Generic[T]):
         self._expire_if_old()
         return self._error
 
+    @property
+    def result(self) -> T | None:
+        """What it gave; None while it is under way and when it failed."""
+        return self._result if self._over.is_set() else None
+
     def wait(self, timeout_s: float) -> T | None:
         """Wait up to `timeout_s` wall seconds for the end and give the result.
 

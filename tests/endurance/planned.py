@@ -32,6 +32,8 @@ BANK = {
     "steps": [{"register": 0, "bit": bit, "amps": amps}
               for bit, amps in enumerate((5.0, 10.0, 20.0, 40.0, 80.0))],
 }  # fmt: skip
+UNREAD = "drive that is not read"
+"""Its output is no channel: only tests that ask for it run on this rig."""
 REAL_TIMES = {"timeout_s": 0.5}
 
 
@@ -107,6 +109,8 @@ def rig_for(kind: str, machine: str) -> Loaded[Rig]:
     loaded = load_rig(shipped.get(kind, "simulated"))
     values: dict[str, Any] = snapshot(loaded.profile)
     values["simulated"]["machine"] = machine
+    if kind == UNREAD:
+        values["drive"]["output"] = None
     if kind == "bank":
         values["load"] = BANK
     if kind in ("driven on serial lines", "bank"):

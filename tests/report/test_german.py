@@ -7,10 +7,12 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import product
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from acquire.curve.fit import CurvePoint, fit_curve
+from acquire.drive_look import DriveLook
 from acquire.findings.curve_causes import _TEXTS
 from acquire.guard import ClockWatch, Guard, GuardPlan, Trip
 from acquire.judge.verdict import judge
@@ -123,7 +125,10 @@ def _trips() -> Iterator[Trip]:
     sources: tuple[SpeedSource, ...] = ("shaft_rpm", "w_hz", "engine_rpm")
     for source in sources:
         found += [_turning(0.0, 500.0, source=source), _turning(1300.0, 500.0, source=source)]
+        found.append(_turning(0.0, 500.0, source=source, reads_drive=False))
     found.append(_turning(3000.0, 1000.0, 1500.0))
+    found.append(_turning(700.0, 500.0, reads_drive=False))
+    found += _asked()
     found.append(ClockWatch(0.0, 0.0).tick(1.0, 50.0))
     assert all(found)
     yield from (trip for trip in found if trip is not None)
@@ -134,8 +139,10 @@ def _turning(
     drive_rpm: float,
     told_rpm: float | None = None,
     source: SpeedSource = "shaft_rpm",
+    *,
+    reads_drive: bool = True,
 ) -> Trip | None:
-    guard = Guard(replace(_plan(), highest={}, speed_source=source))
+    guard = Guard(replace(_plan(), highest={}, speed_source=source, reads_drive=reads_drive))
     guard.told_to_run(0.0)
     guard.told_speed(0.0, drive_rpm * 3.0 if told_rpm is None else told_rpm)
     for k in range(1, 400):
@@ -145,6 +152,24 @@ def _turning(
             if trip is not None:
                 return trip
     return None
+
+
+class _Answered:
+    """What a drive says of its run command."""
+
+    def __init__(self, result: bool | None) -> None:
+        self.done, self.error, self.result = result is not None, None, result
+
+
+def _asked() -> Iterator[Trip | None]:
+    """Of a drive that is not read: it does not answer, or was stopped by somebody else."""
+    for answers in ([None] * 9, [True, False]):
+        left = iter([_Answered(one) for one in answers])
+        drive = SimpleNamespace(begin_look=lambda left=left: next(left))
+        by = "limits.silent_s, bench.toml"
+        look = DriveLook(drive, every_s=1.0, silent_s=3.0, where="COM3", set_by=by)
+        look.told_to_run(0.0)
+        yield next((trip for t_s in range(1, 9) if (trip := look.turn(float(t_s)))), None)
 
 
 def test_the_guard_was_made_to_say_all_it_can() -> None:
