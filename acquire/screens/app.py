@@ -67,6 +67,9 @@ class BenchApp(App[None], inherit_bindings=False):
         """Why the bench could not be read."""
         self.signalled = False
         """True once a signal has asked for the end."""
+        self.stopped_early = ""
+        """What stopped the work before it began; nothing is begun then without being asked again."""
+        self._work_began = False
         self._prepare = prepare
         super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
         for palette in (DARK, LIGHT):
@@ -105,6 +108,11 @@ class BenchApp(App[None], inherit_bindings=False):
     def busy(self) -> bool:
         """True while a run is on."""
         return self.desk is not None and self.desk.keeper.busy
+
+    @property
+    def stopping(self) -> bool:
+        """True while a run is brought to rest."""
+        return self.desk is not None and self.desk.keeper.stopping
 
     # ---- stop first ------------------------------------------------------------------------
 
@@ -145,6 +153,8 @@ class BenchApp(App[None], inherit_bindings=False):
 
     def stop_run(self, kind: str, words: str) -> bool:
         """Bring the rig to rest; True when a run is on. From any thread."""
+        if not self._work_began:
+            self.stopped_early = self.stopped_early or words
         if self.desk is None:
             return False
         from acquire.stop_path import StopReason
@@ -201,11 +211,17 @@ class BenchApp(App[None], inherit_bindings=False):
         else:
             self.push_screen(ready)
         order = self.choices.order()
-        if self._desk.begin_at_once and order is not None:
+        if self._desk.begin_at_once and order is not None and not self.stopped_early:
             from acquire.screens.keeper import Wanted
 
             self.begin(Wanted(order, self.choices.accepted(), self.choices.going_on))
+            self._work_began = True
+            if self.stopped_early:  # pressed between the look above and the beginning
+                self.stop_run("operator", self.stopped_early)
             return
+        self._work_began = True
+        if self.stopped_early:
+            ready.said = nothing_turned(self.stopped_early)
         self.open_rig()
 
     def end_from_outside(self) -> None:
@@ -276,6 +292,9 @@ class BenchApp(App[None], inherit_bindings=False):
         self.memory.refresh()
         if end is None and trouble is None:
             self.back_to_ready()
+            stopped = self.keeper.stopped_early
+            if stopped and isinstance(self.screen, Page):
+                self.screen.say(nothing_turned(stopped))
             return
         page = ResultPage(None, live=True, trouble=shown_trouble(trouble))
         self.switch_screen(page)
@@ -374,6 +393,11 @@ class BenchApp(App[None], inherit_bindings=False):
 
 def _is_sweep(page: object) -> bool:
     return isinstance(page, Page) and page.name_in_words == "sweep"
+
+
+def nothing_turned(why: str) -> str:
+    """What a stop before anything turned is answered with."""
+    return f"Stopped before anything turned: {why}"
 
 
 def import_pages() -> None:

@@ -134,9 +134,22 @@ class Keeper:
         return True
 
     @property
+    def stopped_early(self) -> str:
+        """What stopped the run while its rig was being opened, so that none began; else empty."""
+        wanted, begun = self._stop_wanted, self.run is not None or self.end is not None
+        return wanted.words if wanted is not None and not begun else ""
+
+    @property
     def busy(self) -> bool:
         """True while the rig may turn or the record is being sealed."""
         return self.state in ("beginning", "running", "ending")
+
+    @property
+    def stopping(self) -> bool:
+        """True from the stop of a run on, whoever asked for it, until it is over."""
+        run = self.run
+        tripped = run is not None and run.stop_path is not None and run.stop_path.tripped
+        return self.busy and (tripped or self._stop_wanted is not None)
 
     def answered(self, answers: Mapping[str, Answer]) -> None:
         """The checks after the sweep were asked; those without an answer were not done."""

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from acquire.screens.app import BenchApp
 
 LEAST_WIDTH, LEAST_HEIGHT = 80, 24
+ROWS_WITH_A_MARGIN = 8
 COMMON_KEYS = {"question_mark": "help", "f": "file", "escape": "back"}
 
 
@@ -83,7 +84,8 @@ class Page(Screen[None], inherit_bindings=False):
     def rows_for(self, width: int, height: int) -> Sequence[Row]:
         """The page, or one clear sentence where the window is too small for it."""
         if width < LEAST_WIDTH or height < LEAST_HEIGHT:
-            return too_small(width, height, running=self.bench_app.busy)
+            app = self.bench_app
+            return too_small(width, height, running=app.busy, stopping=app.stopping)
         return self.page_rows(width, height)
 
     # ---- keys and clicks -------------------------------------------------------------------
@@ -143,10 +145,13 @@ class Page(Screen[None], inherit_bindings=False):
         self.bench_app.go_back(self)
 
 
-def too_small(width: int, height: int, *, running: bool) -> list[Row]:
-    """One clear sentence, and how to stop."""
+def too_small(width: int, height: int, *, running: bool, stopping: bool = False) -> list[Row]:
+    """One clear sentence; before it, because it may be all that fits, what the run does."""
     words = f"This window is {width} x {height}; the screens need {LEAST_WIDTH} x {LEAST_HEIGHT}."
     words += " Make it larger."
-    if running:
-        words += " The run goes on and is recorded; the space bar stops it."
-    return [EMPTY, *wrapped(words, max(width, 8), "strong")]
+    if stopping:
+        words = f"Stopping; keep clear until the shaft stands still. {words}"
+    elif running:
+        words = f"The run goes on; the space bar stops it. {words}"
+    above = [EMPTY] if height >= ROWS_WITH_A_MARGIN else []
+    return [*above, *wrapped(words, max(width, 8), "strong")]

@@ -71,7 +71,8 @@ class SweepPage(Page):
     def page_rows(self, width: int, height: int) -> Sequence[Row]:
         facts = self.facts()
         if facts is None:
-            return waiting_rows(self.bench_app.keeper.state, width)
+            keeper = self.bench_app.keeper
+            return waiting_rows(keeper.state, width, stopped=keeper.stopped_early)
         if self.said:
             facts = with_advice(facts, self.said)
         return sweep_rows(facts, width, height, self.look)
@@ -197,12 +198,14 @@ def with_advice(facts: SweepFacts, said: str) -> SweepFacts:
     return replace(facts, advice=said)
 
 
-def waiting_rows(state: str, width: int) -> list[Row]:
-    """Between pages: what is being done, in one sentence."""
+def waiting_rows(state: str, width: int, *, stopped: str = "") -> list[Row]:
+    """Between pages: what is being done, in one sentence; `stopped`: what stopped the beginning."""
     words = {
         "beginning": "The rig is being opened and the record begun; the space bar stops this too.",
         "running": "The run begins.",
         "asking": "The rig is at rest; the checks after the sweep are asked.",
         "ending": "The rig is at rest. The result is being worked out and the record locked.",
     }.get(state, "One moment.")
+    if stopped:
+        words = f"Stopping: {stopped} Nothing will turn."
     return [EMPTY, *(row(" ", one) for one in wrapped(words, width - 2, "strong"))]

@@ -42,6 +42,8 @@ class KeeperStandIn:
         self.end = None
         self.opened = None
         self.stop_trouble: tuple[str, ...] = ()
+        self.stopped_early = ""
+        self.stopping = False
         self.busy = False
         self.stops: list[StopReason] = []
         self.begun: list[Wanted] = []
