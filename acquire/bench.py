@@ -31,6 +31,7 @@ from acquire.sweep.commands import (
     Command,
     FieldSwitch,
     Finished,
+    HaltDrive,
     HandsOn,
     HoldVolts,
     LoadNoticed,
@@ -54,6 +55,8 @@ from profiles.errors import BenchError
 PUMP_WAIT_S = 0.05
 APART_S = 0.1
 """Readings are looked at no more often than that: waking for each of them costs more than they."""
+HALT_S = 5.0
+"""A drive that is found turning gets so long to take the stop; then the stop path tries [s]."""
 RAW_BYTES = 200
 ANSWER_WITHIN_S = 15.0
 """A command that has no end by then [wall s] hangs with its port; a slow one fails long before."""
@@ -73,6 +76,8 @@ class DriveWires(Protocol):
     """What the bench asks of a drive; stopping it is the stop path's business."""
 
     def run(self) -> Pending: ...
+
+    def begin_halt(self, deadline_s: float) -> Pending: ...
 
     def set_shaft_rpm(self, shaft_rpm: float) -> Pending: ...
 
@@ -456,6 +461,8 @@ class Bench:
                 if self._drive_look is not None:
                     self._drive_look.told_to_run(now_s)
                 return drive.run()
+            case HaltDrive() if drive is not None:
+                return drive.begin_halt(HALT_S)
             case SetShaftRpm(shaft_rpm) if drive is not None:
                 self._lookout.told_speed(shaft_rpm)
                 return drive.set_shaft_rpm(shaft_rpm)

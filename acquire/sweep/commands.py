@@ -46,6 +46,11 @@ class RunDrive:
 
 
 @dataclass(frozen=True, slots=True)
+class HaltDrive:
+    """Run off and speed 0: the shaft turns before the test has begun."""
+
+
+@dataclass(frozen=True, slots=True)
 class SetShaftRpm:
     """Set the speed the shaft would have without slip [rpm]."""
 
@@ -149,6 +154,7 @@ Command = (
     | SetBank
     | FieldSwitch
     | RunDrive
+    | HaltDrive
     | SetShaftRpm
     | ZeroTaken
     | HandsOn

@@ -1,4 +1,7 @@
-"""Before anything turns: zero of the current sensor, load connected, then the drive may run."""
+"""Before anything turns: zero of the current sensor, load connected, then the drive may run.
+
+A shaft that turns already, as after a crash or a stop a moment ago, is brought to rest first.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,7 @@ import math
 from acquire.sweep.commands import (
     Command,
     FieldSwitch,
+    HaltDrive,
     HoldVolts,
     LoadSwitch,
     Refused,
@@ -26,6 +30,11 @@ ZERO_GIVE_UP_S = 10.0
 """A sensor that has not given them by then [s] is slow or silent: the sweep goes on without."""
 STANDSTILL_RPM = 60.0
 """Below this the shaft counts as standing: a tachometer may show a few rpm of noise."""
+REST_WITHIN_S = 60.0
+"""A shaft that is found turning gets so long to come to rest [s]: a drive ramps down in seconds, a
+heavy one coasts for half a minute (common practice, no source)."""
+READINGS_FALL_S = 4.0
+"""After that rest the zero waits for the readings of the current to have fallen too [s]."""
 LOADING_S = 0.5
 """Load and field get so long to switch before the drive is told to run [s]."""
 REST_AT_MOST, REST_AT_LEAST = 1.25, 0.65
@@ -34,6 +43,11 @@ practice, no source). Beyond these shares of it the battery is that of another s
 NO_BATTERY_VOLTS = 3.0
 """Below this nothing is connected that could tell."""
 
+FOUND_TURNING = "The shaft turns already: the drive is told to stop, and the test waits for rest."
+STILL_TURNS = (
+    f"The shaft turned before the test and did not come to rest within {REST_WITHIN_S:.0f} s,"
+    " though the drive was told to stop. Stop it by hand, and look at the drive and its cable."
+)
 NO_TEST_VOLTS = (
     "No test voltage is known, so the load stays off: what is read is what the battery takes, not"
     " what the unit can give. Give --rated NAME, or volts in the method's table [test]."
@@ -41,7 +55,10 @@ NO_TEST_VOLTS = (
 
 
 class Zeroing(PlainPhase):
-    """Mean of the current sensor at standstill, subtracted from all that follows."""
+    """Mean of the current sensor at standstill, subtracted from all that follows.
+
+    Where the shaft is found turning the drive is told to stop, and the zero waits for rest.
+    """
 
     name = "zeroing"
 
@@ -52,6 +69,9 @@ class Zeroing(PlainPhase):
         self._count = 0
         self._mean = 0.0
         self._squares = 0.0
+        self._found_rpm: float | None = None
+        """How fast the shaft turned before the test, until it is at rest."""
+        self._from_s = -math.inf
 
     def begin(self, now_s: float) -> list[Command]:
         self._began_s = now_s
@@ -59,12 +79,15 @@ class Zeroing(PlainPhase):
         return []
 
     def pass_time(self, now_s: float) -> list[Command]:
+        if self._found_rpm is not None:
+            self.due_s = math.inf
+            return [Refused(STILL_TURNS)]
         return self._without("the current sensor gave too few readings at standstill")
 
     def take(self, value: Value) -> list[Command]:
-        if value.channel == SHAFT and value.value > STANDSTILL_RPM:
-            return self._without(f"the shaft turns already ({value.value:.0f} rpm)")
-        if value.channel != AMPS:
+        if value.channel == SHAFT:
+            return self._see_shaft(value)
+        if value.channel != AMPS or self._found_rpm is not None or value.t_s < self._from_s:
             return []
         self._push(value.value)
         if value.t_s - self._began_s < ZERO_FOR_S or self._count < ZERO_READINGS:
@@ -81,6 +104,22 @@ class Zeroing(PlainPhase):
                 volts=None if volts is None else volts.value,
             )
         ]
+
+    def _see_shaft(self, value: Value) -> list[Command]:
+        turns = value.value > STANDSTILL_RPM
+        if turns and self._found_rpm is None:
+            self._found_rpm, self.due_s = value.value, value.t_s + REST_WITHIN_S
+            return [
+                HaltDrive(),
+                Remark("found turning", {"shaft_rpm": value.value}, FOUND_TURNING),
+            ]
+        if turns or self._found_rpm is None:
+            return []
+        self._count, self._mean, self._squares = 0, 0.0, 0.0
+        self._found_rpm = None
+        self._from_s = value.t_s + READINGS_FALL_S
+        self.begin(self._from_s)
+        return [Remark("brought to rest", {"shaft_rpm": value.value})]
 
     def _push(self, amps: float) -> None:
         """Welford's update of mean and sum of squares."""

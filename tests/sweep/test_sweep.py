@@ -9,7 +9,9 @@ import pytest
 
 from acquire.settle.tolerance import ChannelPlan
 from acquire.sweep.commands import (
+    Command,
     Finished,
+    HaltDrive,
     HandsOn,
     HoldLonger,
     HoldVolts,
@@ -346,3 +348,36 @@ def test_typed_readings_that_disagree_are_asked_again_and_in_the_end_not_called_
     assert taken.look is not None
     assert taken.look.taken == "no"
     assert taken.look.channels["amps"].u > 0.5
+
+
+def found_turning(rig: ToyRig) -> ToyRig:
+    """As after a crash: the drive runs, the load is on, the shaft turns at 2000 rpm."""
+    rig.running, rig.loaded, rig.set_rpm, rig.rpm = True, True, 2000.0, 2000.0
+    return rig
+
+
+def test_a_shaft_found_turning_is_brought_to_rest_before_the_zero_is_read() -> None:
+    rig = found_turning(ToyRig(zero_amps=0.3))
+    steps = drive_through(Sweep(PLAN), rig)
+    kinds = [type(command) for command in rig.said if not isinstance(command, Remark)]
+    order = [HaltDrive, ZeroTaken, HoldVolts, LoadSwitch, RunDrive, SetShaftRpm]
+    assert [kinds.index(kind) for kind in order] == sorted(kinds.index(kind) for kind in order)
+    remarks = [command.kind for command in rig.said if isinstance(command, Remark)]
+    assert remarks.index("found turning") < remarks.index("brought to rest")
+    zero = next(command for command in rig.said if isinstance(command, ZeroTaken))
+    assert zero.amps == pytest.approx(0.3, abs=0.1), "nothing of the current it gave while turning"
+    assert [step.set_rpm for step in steps] == [1500.0, 3000.0, 6000.0]
+
+
+def test_a_drive_that_does_not_bring_the_shaft_to_rest_ends_the_test_unbegun() -> None:
+    class Deaf(ToyRig):
+        def carry_out(self, commands: list[Command]) -> None:
+            super().carry_out([c for c in commands if not isinstance(c, HaltDrive)])
+
+    sweep, rig = Sweep(PLAN), found_turning(Deaf())
+    for _ in range(900):
+        rig.carry_out(sweep.step(rig.t_s, rig.advance()))
+    refused = [c for c in rig.said if isinstance(c, Refused)]
+    assert len(refused) == 1
+    assert "did not come to rest within 60 s" in refused[0].words
+    assert not any(isinstance(c, RunDrive | LoadSwitch | SetShaftRpm) for c in rig.said)

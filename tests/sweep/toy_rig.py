@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from acquire.sweep.commands import (
     Command,
+    HaltDrive,
     HandsOn,
     LoadSwitch,
     RunDrive,
@@ -61,6 +62,8 @@ class ToyRig:
             match command:
                 case RunDrive():
                     self.running = True
+                case HaltDrive():
+                    self.running, self.set_rpm = False, 0.0
                 case SetShaftRpm(rpm):
                     self.set_rpm = rpm
                 case LoadSwitch(on):
