@@ -68,7 +68,7 @@ class BenchApp(App[None], inherit_bindings=False):
         self.signalled = False
         """True once a signal has asked for the end."""
         self.stopped_early = ""
-        """What stopped the work before it began; nothing is begun then without being asked again."""
+        """What stopped the work before it began; then nothing begins by itself."""
         self._work_began = False
         self._prepare = prepare
         super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
