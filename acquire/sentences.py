@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from acquire.settle.looks import ChannelLook, HoldLook
 from acquire.sweep.bank_load import BankLoaded
 from acquire.sweep.checking import Checking
@@ -31,7 +33,7 @@ def now_doing(sweep: Sweep, t_s: float) -> str:
         case Turning():
             return f"Turning to {phase.shaft_rpm:.0f} rpm."
         case Checking():
-            return f"Held at {phase.check.set_rpm:.0f} rpm for the check: {phase.check.name}."
+            return _checking(phase, t_s)
         case Warming():
             return _warming(phase, t_s)
         case Holding():
@@ -48,6 +50,12 @@ _PLAIN = {
     "loading": "Connecting the load.",
     "throttle": "Waiting for the speed to be set and held.",
 }
+
+
+def _checking(phase: Checking, t_s: float) -> str:
+    held = f"Held at {phase.check.set_rpm:.0f} rpm for the check: {phase.check.name}."
+    left_s = phase.due_s - t_s
+    return f"{held} {_duration(left_s)} left." if 0.0 < left_s < math.inf else held
 
 
 def _bank(phase: BankLoaded) -> str:

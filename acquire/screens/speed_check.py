@@ -20,6 +20,8 @@ class SpeedCheckLine:
         self.check: Check | None = None
         self.text = ""
         self.complaint = ""
+        self.left_s = 0.0
+        """The sweep waits so much longer for an answer [s]."""
 
     def see(self, bench: Bench, run: LiveRun) -> None:
         """Notice a new check, or that its time is over."""
@@ -30,12 +32,16 @@ class SpeedCheckLine:
         stopping = run.stop_path is not None and run.stop_path.tripped
         if self.check is not None and (stopping or bench.sweep.phase.name != "checking"):
             self.check = None
+        if self.check is not None:
+            self.left_s = max(bench.sweep.phase.due_s - bench.now_s(), 0.0)
 
     def typing(self) -> Typing | None:
         """The question as the page shows it."""
         if self.check is None:
             return None
-        return Typing(question_of(self.check), "", self.text, self.complaint)
+        hint = f"An empty line leaves it out; in {self.left_s:.0f} s the sweep goes on without it."
+        question = question_of(self.check)
+        return Typing(question, "", self.text, self.complaint, hint, takes_letters=True)
 
     def add(self, sign: str) -> None:
         """One more sign; a space stops, so it never comes here."""

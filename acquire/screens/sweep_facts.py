@@ -49,6 +49,9 @@ class Typing:
     unit_of_measure: str
     typed: str = ""
     complaint: str = ""
+    hint: str = ""
+    takes_letters: bool = False
+    """True where letters belong to the answer: no key of the page but the stop acts meanwhile."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,9 +55,7 @@ class SweepLooks:
         hands, detail = hands_now(bench, now_s)
         pressing, load = self._load(bench, now_s)
         sentence = now_doing(bench.sweep, now_s)
-        if bench.sweep.phase.name == "checking":
-            sentence = sentence or "A check at this speed; an empty answer leaves it out."
-        elif typing is not None:
+        if typing is not None and bench.sweep.phase.name != "checking":
             sentence = typing_sentence(bench)
         return SweepFacts(
             sentence=self._stop_sentence() if stopping is not None else sentence,
@@ -184,6 +182,8 @@ class SweepLooks:
         total = len(self._plan.steps)
         points = bench.points.points
         done = len(points)
+        if done >= total:
+            return f"all {total} measured"
         at = min(done + 1, total)
         took = [point.settle_s for point in points if point.settle_s is not None]
         left = (

@@ -20,6 +20,7 @@ from acquire.screens.rows import (
     stop_offer,
     strip_of,
     strips_of,
+    tail,
     width_of,
     wrapped,
 )
@@ -136,17 +137,19 @@ def _typing(facts: SweepFacts, width: int) -> list[Row]:
     typing = facts.typing
     if typing is None:
         return []
-    line = row(
-        EDGE,
-        (f"{typing.question} ", "strong"),
-        (f"[{typing.typed + '_':<9}]", "field"),
-        f" {typing.unit_of_measure}  ",
-    )
-    for offered in (offer("[Enter] takes it", "take typed"), offer("[Bksp] corrects", "rub out")):
-        if width_of(line) + width_of(offered) + 2 <= width:
-            line = row(line, offered, "  ")
-    complaint = [row(EDGE, part) for part in wrapped(f"! {typing.complaint}", width - 2, "bad")]
-    return [cut(line, width), *(complaint if typing.complaint else [])]
+    takes = "[Enter] takes it" if typing.typed or not typing.hint else "[Enter] leaves it out"
+    offers = strip_of([offer(takes, "take typed"), offer("[Bksp] corrects", "rub out")], gap=2)
+    shown = tail(typing.typed, width - width_of(offers) - 8)
+    unit = f" {typing.unit_of_measure}" if typing.unit_of_measure else ""
+    field = row((f"[{shown + '_':<9}]", "field"), f"{unit}  ", offers)
+    if len(typing.question) + width_of(field) + 3 <= width:
+        out = [row(EDGE, (f"{typing.question} ", "strong"), field)]
+    else:
+        out = [row(EDGE, line) for line in wrapped(typing.question, width - 2, "strong")]
+        out.append(row(EDGE, field))
+    said = f"! {typing.complaint}" if typing.complaint else typing.hint
+    ink: Ink = "bad" if typing.complaint else "plain"
+    return [*out, *(row(EDGE, line) for line in wrapped(said, width - 2, ink))]
 
 
 # ---- notes -----------------------------------------------------------------------------------
@@ -286,6 +289,10 @@ def _strip(facts: SweepFacts, width: int) -> list[Row]:
     if facts.is_stopping:
         return [row(EDGE, ("stopping; nothing needs to be pressed", "dim"))]
     offers = []
+    if facts.typing is not None and facts.typing.takes_letters:
+        words = row(("letters are your answer; a space stops", "dim"))
+        offers = [stop, words, offer("[?]", "help")]
+        return [row(EDGE, line) for line in strips_of(offers, width - 2, gap=3)]
     if facts.warming:
         offers.append(offer("end warm-up, s[k]ip to the sweep", "skip"))
     else:

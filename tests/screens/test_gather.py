@@ -247,3 +247,32 @@ def test_questions_name_the_quantity_and_the_speed() -> None:
     assert question_words(TypeReading("amps", 1500.0, again=True)) == (
         "Type the output current at 1500 rpm, once more:"
     )
+
+
+# ---- checks at a speed ---------------------------------------------------------------------------
+
+
+def test_a_check_at_speed_tells_how_long_it_waits() -> None:
+    from acquire.screens.speed_check import SpeedCheckLine
+    from acquire.sentences import now_doing
+    from acquire.sweep.checking import ANSWER_WITHIN_S, Checking, SpeedCheck
+    from acquire.sweep.commands import AskCheck
+    from profiles.catalogue import load_method
+
+    check = next(c for c in load_method("rebuild-12v").profile.check if c.at_rpm is not None)
+    phase = Checking(SpeedCheck(check.name, 4000.0, check.load), plan())
+    phase.begin(10.0)
+    sweep = cast("Any", SimpleNamespace(phase=phase))
+    bench = SimpleNamespace(
+        view=SimpleNamespace(check=AskCheck(check.name, 4000.0)), sweep=sweep, now_s=lambda: 40.0
+    )
+    run = SimpleNamespace(check=lambda _name: check, stop_path=None)
+    line = SpeedCheckLine()
+    line.see(cast("Bench", bench), cast("LiveRun", run))
+    typing = line.typing()
+    assert typing is not None
+    left = f"{ANSWER_WITHIN_S - 30:.0f} s"
+    assert left in typing.hint
+    assert "An empty line leaves it out" in typing.hint
+    held = f"Held at 4000 rpm for the check: {check.name}."
+    assert now_doing(sweep, 110.0) == f"{held} {ANSWER_WITHIN_S - 100:.0f} s left."

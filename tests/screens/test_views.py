@@ -45,6 +45,7 @@ VIEWS: dict[str, View] = {
     "sweep": lambda w, h, look: sweep_rows(made_up.sweep(), w, h, look),
     "sweep-hands": lambda w, h, look: sweep_rows(made_up.sweep(hands="MORE LOAD"), w, h, look),
     "sweep-typing": lambda w, h, look: sweep_rows(made_up.sweep(typing=True), w, h, look),
+    "sweep-check": lambda w, h, look: sweep_rows(made_up.check(), w, h, look),
     "sweep-notes": lambda w, h, look: sweep_rows(
         made_up.sweep(notes=("An earlier one.", made_up.NOTE)), w, h, look
     ),
@@ -118,3 +119,29 @@ def test_a_stale_value_is_never_shown_as_if_live() -> None:
     text = "\n".join(text_of(one) for one in VIEWS["sweep"](80, 24, FULL))
     assert "no live value" in text
     assert "! stale 5 s" in text
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+def test_a_check_at_speed_shows_its_whole_question_a_line_to_type_in_and_its_time(
+    size: tuple[int, int],
+) -> None:
+    rows = [text_of(one) for one in sweep_rows(made_up.check(), *size, FULL)]
+    text = " ".join(" ".join(rows).split())
+    assert "about 10 % of rated (light, about 10 % of rated): [V]" in text
+    assert "[14._" in text
+    assert "[Enter] takes it" in text
+    assert "An empty line leaves it out; in 142 s the sweep goes on without it." in text
+    assert not any(row.rstrip().endswith(">") for row in rows), "nothing is cut off"
+
+
+def test_while_letters_are_an_answer_no_letter_is_offered_as_a_key() -> None:
+    strip = text_of(sweep_rows(made_up.check(), 80, 24, FULL)[-1])
+    assert "[space] STOP" in strip
+    for offered in ("[t]", "[k]", "[n]", "[h]", "[i]"):
+        assert offered not in strip
+
+
+def test_the_end_of_a_long_answer_is_seen_as_it_is_typed() -> None:
+    typing = replace(made_up.check().typing, typed="a" * 55 + "end")  # type: ignore[type-var]
+    facts = replace(made_up.check(), typing=typing)
+    assert any("end_" in text_of(one) for one in sweep_rows(facts, 80, 24, FULL))
