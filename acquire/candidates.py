@@ -30,10 +30,14 @@ def candidate_from(text: str) -> Candidate:
         points = [
             CurvePoint(p.shaft_rpm, p.amps, p.u_amps, p.u_shaft_rpm) for p in read_points(path)
         ]
-        return Candidate(path.stem, fit_curve(points))
+        return Candidate(path.stem, fit_curve(points), origin=path.parent.name)
     curve = load_rated(text).profile.rated_curve()
     return Candidate(
-        curve.title, RatedLine(curve.points), max_shaft_rpm=curve.max_shaft_rpm, volts=curve.volts
+        curve.title,
+        RatedLine(curve.points),
+        max_shaft_rpm=curve.max_shaft_rpm,
+        volts=curve.volts,
+        origin="rated",
     )
 
 
@@ -49,4 +53,5 @@ def candidate_of(run: Run) -> Candidate:
         fit_curve(curve_points(points_of_run(run))),
         max_shaft_rpm=rated.max_shaft_rpm if rated else None,
         volts=rated.volts if rated else None,
+        origin=" ".join(filter(None, (run.header.stage, run.header.began_utc[:10]))),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 from typing import Protocol
@@ -112,3 +112,22 @@ class Candidate:
     max_shaft_rpm: float | None = None
     volts: float | None = None
     """Test voltage of the curve; None where it is not known (no belt load is then said)."""
+    origin: str = ""
+    """What tells it from another of the same title: stage and day of a run, folder of a file."""
+
+
+def told_apart(candidates: Sequence[Candidate]) -> list[Candidate]:
+    """The candidates, with their origin in the title where two have the same title.
+
+    Where that does not tell them apart either, they are numbered.
+    """
+    titles = _distinct([one.title for one in candidates], [one.origin for one in candidates])
+    titles = _distinct(titles, [str(number) for number in range(1, len(titles) + 1)])
+    return [replace(one, title=title) for one, title in zip(candidates, titles, strict=True)]
+
+
+def _distinct(titles: Sequence[str], additions: Sequence[str]) -> list[str]:
+    return [
+        f"{title} ({addition})" if addition and titles.count(title) > 1 else title
+        for title, addition in zip(titles, additions, strict=True)
+    ]

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from acquire.curve.points import BandPoint
 from acquire.match.belt import belt_words
-from acquire.match.candidate import Candidate
+from acquire.match.candidate import Candidate, told_apart
 from acquire.match.charge import ChargeTime, charge_time
 from acquire.match.pulley import BeltDrive
 from profiles.errors import BenchError
@@ -132,7 +132,7 @@ def match(
     """
     placed = tuple(
         _placed(candidate, drive, engine, need_amps=need_amps, bank=bank)
-        for candidate in candidates
+        for candidate in told_apart(candidates)
     )
     about_pulleys = drive.diameter_warning()
     return Match(

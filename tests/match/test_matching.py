@@ -166,3 +166,19 @@ def test_no_current_and_impossible_ampere_hours_are_told() -> None:
     assert nothing.low_hours is not None
     with pytest.raises(BenchError, match="cannot be"):
         charge_time(bank_ah=100, used_ah=120, amps=50, low_amps=45, high_amps=55)
+
+
+def test_candidates_of_one_title_are_told_apart_and_each_keeps_its_own_figures() -> None:
+    weak = Candidate("7741", RatedLine(((1500, 0.9), (6000, 30.0))), origin="before 2026-11-20")
+    strong = Candidate("7741", RATED, origin="after 2026-11-24")
+    found = on_engine(weak, strong, unit("other", (1500, 40.0), (6000, 80.0)))
+    before, after, other = found.candidates
+    assert (before.title, after.title) == ("7741 (before 2026-11-20)", "7741 (after 2026-11-24)")
+    assert other.title == "other"
+    assert found.ranking == (after.title, "other", before.title)
+    assert before.cruise[0].given.amps < after.cruise[0].given.amps
+
+
+def test_where_nothing_else_tells_them_apart_they_are_numbered() -> None:
+    found = on_engine(unit("p"), unit("p"), unit("q"))
+    assert [one.title for one in found.candidates] == ["p (1)", "p (2)", "q"]
