@@ -59,6 +59,8 @@ class PlainRun:
         self._asked: TypeReading | None = None
         self._shown_points = 0
         self._shown_notes = 0
+        self._shown_events: int | None = None
+        """What the stop path did and was said; None before there is a stop."""
         self._last_sentence = ""
         self._kept: set[str] = set()
 
@@ -102,7 +104,12 @@ class PlainRun:
         self._keep_answers(run)
         end = run.end()
         report = run.stop_path.report if run.stop_path else None
-        tell_end(self._voice, self._order, end, report.events if report else ())
+        tell_end(
+            self._voice,
+            self._order,
+            end,
+            report.events[self._shown_events or 0 :] if report else (),
+        )
         return exit_of(end)
 
     def _suspend(self, run: LiveRun) -> None:
@@ -224,9 +231,10 @@ class PlainRun:
     def _watch(self, run: LiveRun, bench: Bench) -> None:
         live = is_terminal(sys.stderr) and not self._types(bench)
         if live:
-            self._watch_live(bench)
+            self._watch_live(run, bench)
         while not bench.wait(WAIT_S):
             self._show_points(bench)
+            self._show_stop(run)
             self._show_sentence(bench)
             self._questions(run, bench)
             self._speed_check(run, bench)
@@ -235,7 +243,7 @@ class PlainRun:
     def _types(self, bench: Bench) -> bool:
         return bool(bench.sweep.plan.typed or bench.sweep.checks)
 
-    def _watch_live(self, bench: Bench) -> None:
+    def _watch_live(self, run: LiveRun, bench: Bench) -> None:
         from rich.console import Console
         from rich.live import Live
         from rich.text import Text
@@ -244,6 +252,7 @@ class PlainRun:
         with Live(console=console, auto_refresh=False, transient=True) as live:
             while not bench.wait(REDRAW_S):
                 self._show_points(bench, say=lambda text: live.console.print(Text(text)))
+                self._show_stop(run, say=lambda text: live.console.print(Text(text)))
                 live.update(Text(live_block(bench)), refresh=True)
 
     def _show_points(self, bench: Bench, say: object = None) -> None:
@@ -255,6 +264,22 @@ class PlainRun:
         for note in bench.view.notes[self._shown_notes :]:
             talk(f"  {note}")
             self._shown_notes += 1
+
+    def _show_stop(self, run: LiveRun, say: object = None) -> None:
+        """Why it stops, and what fails meanwhile, at once: a shaft may still turn for long."""
+        report = run.stop_path.report if run.stop_path is not None else None
+        if report is None:
+            return
+        talk = say if callable(say) else self._voice.talk
+        if self._shown_events is None:
+            self._shown_events = 0
+            if report.reason.kind != "complete":
+                talk(f"Stopping: {report.reason.words}")
+        events = report.events[self._shown_events :]
+        self._shown_events += len(events)
+        for event in events:
+            if not event.ok:
+                talk(f"  ! {event.words}")
 
     def _show_sentence(self, bench: Bench) -> None:
         """Without a live terminal a line is written when something new begins."""
