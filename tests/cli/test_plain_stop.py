@@ -31,9 +31,8 @@ def test_a_drive_that_does_not_stop_is_called_out_while_it_still_turns() -> None
     report = StopReport(StopReason("guard", "output voltage is 16.4 V."), 10.0)
     assert shown(report, plain) == ["Stopping: output voltage is 16.4 V."]
     report.events.append(StopEvent(10.1, "field off"))
-    report.events.append(
-        StopEvent(20.0, "THE DRIVE DOES NOT STOP: PRESS THE EMERGENCY STOP", False)
-    )
+    called = "THE DRIVE DOES NOT STOP: PRESS THE EMERGENCY STOP"
+    report.events.append(StopEvent(20.0, called, ok=False))
     assert not report.finished
     assert shown(report, plain) == [f"  ! {called}"]
     assert shown(report, plain) == [], "once"
