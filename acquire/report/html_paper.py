@@ -31,6 +31,8 @@ from acquire.report.html_fit import letters_for
 from acquire.report.line_breaks import MAY_BREAK, with_breaks
 from profiles.plain_text import visible
 
+WHOLE_ROWS = 14
+"""A table of so many rows is not parted in print."""
 STYLE = Path(__file__).with_name("html_style.css")
 POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 _SIZES = {"A4": "A4", "letter": "letter", "tag": "100mm 62mm"}
@@ -141,7 +143,7 @@ def _section(section: Section) -> str:
 def _block(block: Block) -> str:
     match block:
         case Paragraph():
-            return f"<p>{_run(block.words)}</p>\n"
+            return f"<p{_role(block)}>{_run(block.words)}</p>\n"
         case Items():
             return f"<ul>{''.join(f'<li>{_words(one)}</li>' for one in block.items)}</ul>\n"
         case Facts():
@@ -157,6 +159,12 @@ def _block(block: Block) -> str:
         case Signature():
             lines = "".join(f"<p>{_words(label)}</p>" for label in block.labels)
             return f'<div class="lines">{lines}</div>\n'
+
+
+def _role(paragraph: Paragraph) -> str:
+    """For print: a small heading stays with what follows, a note with what it belongs to."""
+    marks = {one.mark for one in paragraph.words}
+    return {"strong": ' class="head"', "small": ' class="note"'}.get("".join(marks), "")
 
 
 def _facts(facts: Facts) -> str:
@@ -178,12 +186,14 @@ def _table(table: Table) -> str:
         f'<th scope="col"{_aligned(column)}>{_words(column.head)}</th>' for column in table.columns
     )
     rows = "".join(_row(table.columns, row) for row in table.rows)
-    note = f'<p class="small">{_words(table.note)}</p>' if table.note else ""
+    note = f'<p class="small note">{_words(table.note)}</p>' if table.note else ""
     label = _attribute(table.caption.text)
+    whole = " whole" if len(table.rows) <= WHOLE_ROWS else ""
     return (
-        f'<div class="scroll" tabindex="0" role="region" aria-label="{label}"><table>'
+        f'<div class="rows{whole}"><div class="scroll" tabindex="0" role="region" '
+        f'aria-label="{label}"><table>'
         f"<caption>{_words(table.caption)}</caption><thead><tr>{heads}</tr></thead>"
-        f"<tbody>{rows}</tbody></table></div>{note}\n"
+        f"<tbody>{rows}</tbody></table></div>{note}</div>\n"
     )
 
 
