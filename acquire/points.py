@@ -100,10 +100,8 @@ class PointMaker:
         return self._trust(self.plan.speed_source, self.plan.speed_ratio)
 
     def _accuracy(self, channel: str) -> Accuracy | None:
-        for name, instrument in self.rig.channels.items():
-            if name == channel:
-                return instrument.accuracy
-        return None
+        fitting = (one.accuracy for name, one in self.rig.channels.items() if name == channel)
+        return next(fitting, None)
 
 
 def measured_of(point: SteadyPoint) -> Measured:

@@ -10,6 +10,7 @@ import threading
 from collections.abc import Callable
 
 LOOK_S = 0.5
+"""Between two looks at the pump [s]."""
 HANGS_AFTER_LOOKS = 10
 """Five wall seconds. Looks are counted, not time: a computer that slept is no pump that hangs."""
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from acquire.sweep.standstill import STANDSTILL_RPM
 from drivers.bench_wiring import BenchWiring
 from drivers.burst import Burst
 from drivers.clock import Clock
@@ -21,8 +22,9 @@ from profiles.rig import Rig
 State = Literal["good", "look", "bad"]
 SIGNS: dict[State, str] = {"good": "=", "look": "~", "bad": "!"}
 LISTEN_S = 2.5
-STANDSTILL_RPM = 60.0
+"""Long enough for two readings of a meter that gives one a second [s]."""
 LARGE_ZERO_SHARE = 0.01
+"""Of the rig's amps_max: a zero farther off is an unzeroed clamp, or current that flows."""
 REST_VOLTS = {12: 12.4, 24: 24.8, 36: 37.2, 48: 49.6}
 """A lead-acid battery below this at rest is far from charged (common practice, no source)."""
 
@@ -237,7 +239,8 @@ def stopping(rig: Rig, wiring: BenchWiring) -> Iterator[Item]:
         try:
             wiring.load.off_now(2.0)
         except BenchError as error:
-            yield Item("shedding the load", "bad", str(error))
+            remedy = "Look at the load and its cable; do not run this rig before it sheds."
+            yield Item("shedding the load", "bad", str(error), remedy)
         else:
             yield Item("shedding the load", "good", "the load took off")
 

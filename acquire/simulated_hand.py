@@ -9,9 +9,13 @@ from typing import Protocol
 from acquire.sweep.commands import HandsOn
 
 REACTION_S = 0.8
+"""From what is asked to the hand's move [s] (our choice, no source)."""
 FIRST_AMPS = 30.0
+"""What the pile takes when it is first closed [A]."""
 GAIN_AMPS_PER_VOLT = 14.0
+"""How far the hand turns for a volt that is missing."""
 LARGEST_MOVE = 0.35
+"""And never by more than this share of what the pile takes."""
 
 
 class Controls(Protocol):

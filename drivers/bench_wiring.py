@@ -26,6 +26,7 @@ from profiles.rig import Rig
 
 Kind = TypeVar("Kind")
 OPENING_S = 5.0
+"""Every channel must have given a good reading by then [s]; a slow meter gives one in two."""
 EVENTS_KEPT = 2000
 
 

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 DRIVE_RPM = "drive_rpm"
 NAME = "drive"
 DEADLINE_S = 5.0
+"""A stop is tried for so long, also after a reconnect, before the caller hears of it [s]."""
 
 
 class DriveLine(Actuator):

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 NAME = "field"
 DEADLINE_S = 2.0
+"""Switching off is tried for so long [s]; the drive's stop does not wait for it."""
 
 
 class FieldLine(Actuator):

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 NAME = "load"
 DEADLINE_S = 2.0
+"""Shedding is tried for so long [s]; the drive is off by then."""
 OTHER_KIND = "Compare [load] in the rig file with the load that is there."
 SET_WITHIN = 0.01
 """A set voltage must read back within this part of itself."""

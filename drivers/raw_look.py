@@ -30,7 +30,9 @@ from profiles.instrument import (
 )
 
 LISTEN_S = 1.5
+"""An instrument that speaks unasked does so at least once a second [s]."""
 QUIET_S = 0.15
+"""After so long without a byte an answer is taken to be over [s]."""
 ORDERS = ("ABCD", "CDAB", "BADC", "DCBA")
 
 

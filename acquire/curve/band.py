@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 
 from acquire.curve.model import FloatArray
 from acquire.curve.one_model import ModelFit
+from acquire.curve.points import NORMAL_95
 from acquire.curve.weighing import WeighedPoints
 
-_NORMAL_95 = 1.959964
 KNEE_LOW_SHARE, KNEE_HIGH_SHARE = 0.10, 0.60
 """A point between these shares of the top current has measured the steep part."""
 UNMEASURED_KNEE_SHARE = 0.26
@@ -41,7 +41,7 @@ def half_width(
     own = coverage_factor(bridge_map.spread, points.degrees_of_freedom) * bridge_map.u_amps(
         shaft_rpm
     )
-    doubt_of_points = np.hypot(own, _NORMAL_95 * common_gain * amps)
+    doubt_of_points = np.hypot(own, NORMAL_95 * common_gain * amps)
     distance = np.abs(amps - hyperbola.amps(shaft_rpm))
     floor = np.where(
         below_measured_knee(shaft_rpm, points),
@@ -74,7 +74,7 @@ def coverage_factor(spread: float, degrees_of_freedom: int) -> float:
     freedom counts as two then: the stated sigmas are worth at least one more.
     """
     if spread <= 1.0 or degrees_of_freedom < 1:
-        return _NORMAL_95
+        return NORMAL_95
     from scipy.special import stdtrit
 
     return float(stdtrit(max(degrees_of_freedom, 2), 0.975))

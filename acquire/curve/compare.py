@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
+from acquire.curve.points import NORMAL_95
 from acquire.judge.slopes import neighbour_slopes
 
 if TYPE_CHECKING:
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
 
 ONE_SPEED = 0.02
 """Speeds closer than this share of each other are compared; the rest is moved by the slope."""
-_NORMAL_95 = 1.959964
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ class Change:
         """Whether the change stands out of its doubt (95 %); None where no doubt is known."""
         if self.u_change_amps is None:
             return None
-        return abs(self.change_amps) > _NORMAL_95 * self.u_change_amps
+        return abs(self.change_amps) > NORMAL_95 * self.u_change_amps
 
     def as_json(self) -> dict[str, float | bool | None]:
         """The change with the keys of `compare`."""

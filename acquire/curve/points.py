@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 from profiles.errors import BenchError
 
+NORMAL_95 = 1.959964
+"""Standard deviations to either side that hold 95 % of a normal distribution."""
+
 
 class CannotFit(BenchError):
     """No curve can be laid through these points; `what_to_do` says what is missing."""

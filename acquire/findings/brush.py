@@ -7,6 +7,7 @@ from acquire.findings.finding import Finding, Sure
 from acquire.judge.steady_point import SteadyPoint
 
 ENOUGH_SHARE = 0.1
+"""Share of the top current below which a point is near cut-in, where any current is restless."""
 SCATTER_SHARE = 0.02
 """Doubt of the current as a share of it: a sound unit's is well below."""
 

@@ -16,6 +16,7 @@ NOT_TOLD = "ripple lines not told"
 CHANNEL = "ripple_volts"
 """The channel whose bursts are looked at."""
 TURNING_HZ = 1.0
+"""A W terminal that gives less than this stands still, or is not connected [Hz]."""
 NO_FREQUENCY = (
     "nobody says the number of pole pairs: give alternator.pole_pairs in the rated curve, or read"
     " w_hz"

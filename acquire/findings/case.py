@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 VOLTS_PER_SYSTEM = 13.5
 """Test voltage of a 12 V system (ISO 8854:2012)."""
 NO_OUTPUT_SHARE = 0.03
+"""Of the rated top current; remanence alone leaves less of it (our choice, no source)."""
 NO_OUTPUT_AMPS = 1.5
+"""And never less than this [A]: the zero of a clamp may be off by an ampere."""
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,9 @@ from acquire.findings.weigh import Weighed
 from acquire.plain_sum import plain_sum
 
 REPORT_FROM = 0.5
+"""A cause is named where it and its like are likelier together than all the rest."""
 MOST_SURE = 0.99
+"""Causes that nobody thought of keep at least a hundredth."""
 SECOND_FROM = 0.2
 """Another cause is named beside the first from this chance on."""
 
@@ -297,5 +299,6 @@ def _why_not_ruled_out(weighed: Weighed) -> str:
 
 
 TOO_DOUBTFUL = 0.1
+"""Doubt of a current, as a share of it, that hides what an open diode takes at high speed."""
 MISSED_ODDS = 0.05
 """An open diode counts as ruled out below these odds against a sound unit."""

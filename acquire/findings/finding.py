@@ -10,6 +10,7 @@ About = Literal["unit", "rig", "readings"]
 RANK: dict[Sure, float] = {"certain": 0.99, "likely": 0.9, "possible": 0.4}
 """Where no probability was worked out: what the word stands for when findings are put in order."""
 CERTAIN, LIKELY = 0.98, 0.75
+"""Probabilities from which on a finding is called so; below them it is possible."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ COPPER_TAKES, COPPER_S = 0.12, 400.0
 """Most that heat takes from a sound unit near 5000 rpm, and the time it takes: 0.12 in air of
 90 °C, 0.07 in a room (see `acquire.judge.hot_loss` for the source); the time is computed."""
 MARGIN = 0.03
+"""Share of the current by which sound units differ in what heat takes (our choice, no source)."""
 SETTLE = (
     "Run it warm and measure the rotor from ring to ring while hot, then again cold: copper gains"
     " 4 % in 10 K and no more; a joint that opens with heat gains far more. Do the same with the"

@@ -17,6 +17,7 @@ BELOW_TEST_VOLTS, BY_HAND_BELOW_VOLTS = 0.03, 0.15
 """So far below the test voltage the bus is not held by the load (12 V system)."""
 HELD_SHARE = 0.6
 FIELD_ON_AMPS = 0.2
+"""From here on current reaches the field [A]: a rotor takes some amperes, a meter's zero less."""
 SHUT = 0.8
 """Field voltage over bus voltage below which the regulator holds the field back."""
 FALLS = 0.5

@@ -29,6 +29,7 @@ CHECKED_AT, CHECKED_SD = 3.0, 0.4
 FIELD_OHM = 2.4
 """Rotor winding at 20 °C, on a 12 V system (four times that on 24 V)."""
 ROTOR_ABOVE_CASE_K = 20.0
+"""How much warmer the rotor is than the case while the unit gives current [K]."""
 
 
 def log_density(residual: FloatArray, covariance: FloatArray) -> float:

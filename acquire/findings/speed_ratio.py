@@ -14,7 +14,9 @@ SLIP_FROM = 0.03
 SPREAD_FROM = 0.02
 """Slip changes with torque by more than this; a wrong ratio does not."""
 RATIO_FROM = 0.025
+"""A ratio off by more than this share, the same at all speeds, is a wrong pulley and no slip."""
 POLES_FROM = 0.03
+"""The same for pole pairs: one too many of eight, or too few, makes 12 %."""
 BELT_CAUTION = (
     "Stop the drive and lock it before touching the belt; keep hands, hair and cloth off it while"
     " it turns."

@@ -33,6 +33,7 @@ from acquire.plain_sum import plain_sum
 LEVEL_MEAN = 0.02
 """Sound units give a little more than their rating."""
 COLD_SD = 0.02
+"""Further doubt of the cut-in speed, as a share, where a cold run meets a warm rating."""
 FLOOR_SHARE = 0.01
 """Currents below this share of the top current all count as this much."""
 FROM_TOP = 0.05

@@ -10,6 +10,7 @@ DROP_VOLTS = 0.5
 DROP_OHM = 0.010
 """0.3 V at 30 A, 12 V system (Mitsubishi Attrage 2018 workshop manual)."""
 ENOUGH_AMPS = 10.0
+"""With less current a bad joint drops less than two voltmeters differ [A]."""
 ZERO_AMPS = 0.6
 """A clamp reading so far from zero at standstill was not zeroed (our choice),"""
 ZERO_LIMITS = 2.0

@@ -9,6 +9,7 @@ from acquire.errors import RunFileError
 from acquire.record.growing_file import GrowingFile
 
 SYNC_EVERY_S = 1.0
+"""A power cut takes no more of the readings than this [s]; a steady point is synced at once."""
 
 
 class SyncThread:

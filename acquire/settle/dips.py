@@ -28,6 +28,7 @@ LONG_READINGS = 5
 VERY_LONG_S = 0.8
 """And so is one as long as this, of however few readings."""
 REMEMBERED_S = 30.0
+"""A burst that is older than this counts no more [s]."""
 QUIET_BLOCKS = 3
 """The level must have been quiet over so many blocks before a burst can begin."""
 

@@ -40,6 +40,7 @@ LOOKS_IN_A_ROW_THERMAL = 10
 LOOK_BLOCKS = 2
 """A look each second."""
 CONFIDENCE = 0.95
+"""Of each of the two one-sided tests."""
 
 
 @dataclass(frozen=True, slots=True)

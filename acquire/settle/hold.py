@@ -17,7 +17,7 @@ from acquire.settle.equivalence import LOOK_BLOCKS, SHORT_WINDOW_BLOCKS, WINDOW_
 from acquire.settle.freed_current import FreedCurrent
 from acquire.settle.looks import CURRENT, SPEED, ChannelLook, HoldLook, HoldPlan, Taken
 from acquire.settle.lore import Lore
-from acquire.settle.prediction import Prediction
+from acquire.settle.prediction import CAUTIOUS, FAST, Prediction
 from acquire.settle.tolerance import THERMAL_PERCENT, ChannelPlan
 from acquire.settle.waiting import about_predicted_s, about_s, waiting_for
 
@@ -208,11 +208,11 @@ class Hold:
 
     def _about_s(self, t_s: float) -> float:
         wait_s = about_s(self._watches)
-        found = self._found
-        if found is not None:
-            tolerance = self._watches[CURRENT].tolerance().drift
+        if self.plan.predict and CURRENT in self._must:
+            form = FAST if self.plan.fast else CAUTIOUS
             elapsed_s = t_s - self.plan.began_s
-            wait_s = min(wait_s, about_predicted_s(found, tolerance, elapsed_s))
+            early_s = about_predicted_s(self._watches, self._found, form, elapsed_s)
+            wait_s = min(wait_s, early_s)
         left_s = self.plan.began_s + self.plan.give_up_s - t_s
         return max(min(wait_s, left_s), 0.0)
 

@@ -7,11 +7,20 @@ from collections.abc import Mapping
 
 from acquire.settle.blocks import BLOCK_S
 from acquire.settle.channel_watch import ChannelWatch
-from acquire.settle.equivalence import LOOKS_IN_A_ROW, WINDOW_BLOCKS
-from acquire.settle.prediction import Prediction
+from acquire.settle.equivalence import LOOKS_IN_A_ROW, SHORT_WINDOW_BLOCKS, WINDOW_BLOCKS
+from acquire.settle.looks import CURRENT
+from acquire.settle.prediction import Form, Prediction
 
 NEARLY = 0.3
 """A point can be predicted when about this share of a tolerance is still to come."""
+EARLIEST_GOOD_S = 5.0
+"""The first forecast is made after 3 s and checked 2 s later; before, nothing is believed [s]."""
+AHEAD_S = 2.0
+"""A forecast that missed is forgotten after so long [s]."""
+DOUBT_WITHIN = 2.05
+"""Doubts that fit into a tolerance when it is known with 96 %."""
+SHORT_OF = 0.15
+"""What is nearly known takes about this share of the time gone by."""
 
 
 def waiting_for(watches: Mapping[str, ChannelWatch]) -> str:
@@ -56,10 +65,50 @@ def _wait_s(watch: ChannelWatch) -> float:
     return max(longer_s - look.window_s, 0.0) + LOOKS_IN_A_ROW
 
 
-def about_predicted_s(prediction: Prediction, tolerance: float, elapsed_s: float) -> float:
-    """A rough estimate of the wait until the final value is known well enough [s]."""
-    lag_s = prediction.lag_s * math.log(
-        max(abs(prediction.left) / (NEARLY * max(tolerance, 1e-12)), 1.0)
-    )
-    noise_s = elapsed_s * (max(2.0 * prediction.u / max(tolerance, 1e-12), 1.0) - 1.0)
-    return max(lag_s, min(noise_s, 60.0), BLOCK_S)
+def about_predicted_s(
+    watches: Mapping[str, ChannelWatch], prediction: Prediction | None, form: Form, elapsed_s: float
+) -> float:
+    """A rough estimate of the wait until the point can be taken early [s].
+
+    All of it must be met at once, so the longest wait counts: the current's final value, its
+    thermal drift, and the others quiet.
+    """
+    row_s = form.blocks * BLOCK_S
+    waits = [EARLIEST_GOOD_S + row_s - elapsed_s, row_s]
+    waits += [_quiet_s(w) for n, w in watches.items() if w.plan.must_hold and n != CURRENT]
+    if prediction is not None:
+        tolerance = max(watches[CURRENT].tolerance().drift, 1e-12)
+        waits[1] = max(form.blocks - prediction.in_a_row, 1) * BLOCK_S
+        waits.append(_known_s(prediction, tolerance, form, elapsed_s))
+    return max(waits)
+
+
+def _known_s(prediction: Prediction, tolerance: float, form: Form, elapsed_s: float) -> float:
+    """Wait until the final value and the drift are known so well: their doubts shrink with time."""
+    lag_s = prediction.lag_s * math.log(max(abs(prediction.left) / (NEARLY * tolerance), 1.0))
+    doubt = DOUBT_WITHIN * prediction.u_wide / tolerance
+    drift = abs(prediction.slope) + prediction.u_slope
+    steep = (drift / (form.slope_tolerances * tolerance)) ** (2.0 / 3.0)
+    longer = 0.0
+    if prediction.p_known < form.known:
+        longer = max(doubt - 1.0, SHORT_OF)
+    if prediction.p_slope < form.slope_within:
+        longer = max(longer, steep - 1.0, SHORT_OF)
+    misfit_s = AHEAD_S if abs(prediction.check) > form.check else 0.0
+    noise_s = min(elapsed_s * longer, 60.0)
+    return max(lag_s, noise_s, misfit_s) + (form.blocks * BLOCK_S if longer else 0.0)
+
+
+def _quiet_s(watch: ChannelWatch) -> float:
+    """Wait until a channel no longer disturbs an early point: its last five seconds pass."""
+    if watch.quiet:
+        return 0.0
+    window_s = SHORT_WINDOW_BLOCKS * BLOCK_S
+    look = watch.short
+    if look is None:
+        return max(window_s - watch.series.closed * BLOCK_S, 1.0)
+    if not look.drifts:
+        return window_s / 2.0
+    reach = (abs(look.drift) + look.half_width) / max(look.tolerance, 1e-12)
+    # As if the drift fell by half in half a window.
+    return min(window_s / 2.0 * math.log2(max(reach, 1.5)), 2.0 * window_s)
