@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 import pytest
 
@@ -18,7 +19,7 @@ DRIVE = BeltDrive(2.5, slip_percent=0.0)
 RATED = RatedLine(((1500, 45.0), (2000, 60.0), (3000, 77.0), (6000, 90.0)))
 
 
-def unit(title: str = "A", *points: tuple[float, float], **more: float | None) -> Candidate:
+def unit(title: str = "A", *points: tuple[float, float], **more: Any) -> Candidate:
     return Candidate(title, RatedLine(points) if points else RATED, **more)
 
 
