@@ -28,6 +28,7 @@ from acquire.stop_path import StopEvent, StopPath, StopReason
 from acquire.sweep.commands import (
     Act,
     AskCheck,
+    CannotSee,
     Command,
     FieldSwitch,
     Finished,
@@ -404,6 +405,9 @@ class Bench:
                 self.view.question = command
             case AskCheck():
                 self.view.check = command
+            case CannotSee(words):
+                self._record.append("cannot see", {"why": words}, t_s=now_s)
+                self._stop.trip(StopReason("lost", words))
             case Refused(words):
                 self._record.append("refused", {"why": words}, t_s=now_s)
                 self._stop.trip(StopReason("guard", words))

@@ -74,6 +74,13 @@ def interrupted(folder: Path) -> Interrupted:
             "is complete; there is nothing to resume.",
             what_to_do="Begin a new run; `steadyamps note` adds to this one.",
         )
+    blind = next((entry for entry in run.journal if entry.kind == "cannot see"), None)
+    if blind is not None:
+        raise RunFileError(
+            folder,
+            "was stopped because a meter did not measure; its points say nothing of the unit.",
+            what_to_do="Mend the meter and begin a new test.",
+        )
     return Interrupted(
         folder, order_of(run.header), tuple(_points(run)), answers=answers_in(run.journal)
     )

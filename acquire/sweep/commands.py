@@ -137,6 +137,13 @@ class Remark:
 
 
 @dataclass(frozen=True, slots=True)
+class CannotSee:
+    """An instrument no longer shows what happens; the rig is brought to rest."""
+
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Refused:
     """This unit must not be turned on this rig; the rig is brought to rest."""
 
@@ -165,6 +172,7 @@ Command = (
     | TickDecided
     | Remark
     | Refused
+    | CannotSee
     | Finished
 )
 

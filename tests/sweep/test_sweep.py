@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import pytest
 
 from acquire.settle.tolerance import ChannelPlan
 from acquire.sweep.commands import (
+    CannotSee,
     Command,
     Finished,
     HaltDrive,
@@ -381,3 +382,57 @@ def test_a_drive_that_does_not_bring_the_shaft_to_rest_ends_the_test_unbegun() -
     assert len(refused) == 1
     assert "did not come to rest within 60 s" in refused[0].words
     assert not any(isinstance(c, RunDrive | LoadSwitch | SetShaftRpm) for c in rig.said)
+
+
+@dataclass
+class OnHold(ToyRig):
+    """The ammeter's last digits stay from some time on."""
+
+    from_s: float = 0.0
+    held: float | None = None
+    step_of_display: float = 0.0
+
+    def advance(self) -> list[Reading]:
+        readings = super().advance()
+        out = []
+        for reading in readings:
+            if reading.channel == "amps" and reading.value is not None:
+                if self.step_of_display:
+                    shown = round(reading.value / self.step_of_display) * self.step_of_display
+                    reading = replace(reading, value=shown)
+                if self.t_s >= self.from_s:
+                    self.held = reading.value if self.held is None else self.held
+                    reading = replace(reading, value=self.held)
+            out.append(reading)
+        return out
+
+
+def cannot_see(rig: ToyRig, at_most: int = 6000) -> list[CannotSee]:
+    sweep = Sweep(PLAN)
+    for _ in range(at_most):
+        rig.carry_out(sweep.step(rig.t_s, rig.advance()))
+        if sweep.finished:
+            break
+    return [command for command in rig.said if isinstance(command, CannotSee)]
+
+
+@pytest.mark.parametrize("from_s", [0.0, 12.0])
+def test_a_meter_on_hold_ends_the_test_instead_of_failing_the_unit(from_s: float) -> None:
+    (said,) = cannot_see(OnHold(from_s=from_s))
+    assert "on HOLD or frozen" in said.words
+
+
+def test_a_coarse_display_and_a_dead_unit_are_believed() -> None:
+    assert not cannot_see(OnHold(from_s=1e9, step_of_display=1.0))
+
+    class Dead(OnHold):
+        def true_amps(self, rpm: float) -> float:
+            return 0.0
+
+        def advance(self) -> list[Reading]:
+            return [
+                replace(one, value=12.7) if one.channel == "volts" else one
+                for one in super().advance()
+            ]
+
+    assert not cannot_see(Dead(from_s=1e9, step_of_display=1.0))
