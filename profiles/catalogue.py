@@ -134,6 +134,11 @@ def _read(kind: Kind, name_or_path: str | Path) -> tuple[Path, str, Origin, dict
     return path, text, origin, parse_toml(text, str(path))
 
 
+def _loaded(kind: Kind, model: type[T], name_or_path: str | Path) -> Loaded[T]:
+    path, text, origin, data = _read(kind, name_or_path)
+    return Loaded(checked(model, data, str(path)), path, text, origin)
+
+
 def load_rated(text_or_name_or_path: str | Path) -> Loaded[AlternatorProfile]:
     """Load a rated curve by name or path, or from the text of a plate with its speeds.
 
@@ -143,8 +148,7 @@ def load_rated(text_or_name_or_path: str | Path) -> Loaded[AlternatorProfile]:
     text = str(text_or_name_or_path)
     if looks_like_plate(text) and text not in named("alternators") and not _exists(Path(text)):
         return _rated_from_plate(text)
-    path, text, origin, data = _read("alternators", text_or_name_or_path)
-    return Loaded(checked(AlternatorProfile, data, str(path)), path, text, origin)
+    return _loaded("alternators", AlternatorProfile, text_or_name_or_path)
 
 
 def _rated_from_plate(text: str) -> Loaded[AlternatorProfile]:
@@ -168,8 +172,7 @@ def load_method(name_or_path: str | Path) -> Loaded[Method]:
     Raises:
         ProfileError: not found, or wrong; every problem at once.
     """
-    path, text, origin, data = _read("methods", name_or_path)
-    return Loaded(checked(Method, data, str(path)), path, text, origin)
+    return _loaded("methods", Method, name_or_path)
 
 
 def load_rule(name_or_path: str | Path) -> Loaded[Rule]:
@@ -178,8 +181,7 @@ def load_rule(name_or_path: str | Path) -> Loaded[Rule]:
     Raises:
         ProfileError: not found, or wrong; every problem at once.
     """
-    path, text, origin, data = _read("rules", name_or_path)
-    return Loaded(checked(Rule, data, str(path)), path, text, origin)
+    return _loaded("rules", Rule, name_or_path)
 
 
 def load_instrument(name_or_path: str | Path) -> Loaded[Instrument]:
