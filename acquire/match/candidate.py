@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -11,6 +10,7 @@ from typing import Protocol
 
 from acquire.curve.fit import CurveFit, CurvePoint, fit_curve
 from acquire.curve.points import BandPoint
+from acquire.judge.rated_line import rated_at
 from profiles.errors import BenchError
 
 
@@ -76,9 +76,7 @@ class RatedLine:
         if speed >= last_rpm:
             beyond = speed > last_rpm
             return BandPoint(speed, last_amps, last_amps, last_amps, extrapolated=beyond)
-        place = bisect_right([rpm for rpm, _ in self.points], speed)
-        (low_rpm, low_amps), (high_rpm, high_amps) = self.points[place - 1], self.points[place]
-        amps = low_amps + (high_amps - low_amps) * (speed - low_rpm) / (high_rpm - low_rpm)
+        amps = rated_at(self.points, speed) or 0.0
         return BandPoint(speed, amps, amps, amps, extrapolated=False)
 
     @cached_property
