@@ -41,6 +41,7 @@ MOUNTED_S = 2.0
 STOP_KEYS = {
     "space": "the space bar was pressed.",
     "ctrl+c": "Ctrl-C was pressed.",
+    "ctrl+z": "Ctrl-Z was pressed.",
 }
 
 

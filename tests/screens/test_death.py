@@ -6,9 +6,11 @@ import json
 import os
 import signal
 import sys
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import IO, cast
 
 import pytest
 
@@ -104,6 +106,46 @@ def test_a_lost_line_stops_the_rig_and_keeps_the_record(tmp_path: Path, fast_rig
         terminal.hang_up()
         assert terminal.end() == 4
     assert_came_to_rest(only_run(tmp_path / "shelf"))
+
+
+def test_a_line_lost_after_the_program_was_told_to_go_on_ends_it_too(
+    tmp_path: Path, fast_rig: Path
+) -> None:
+    """SIGCONT comes to a program that was never suspended, as some terminals send it."""
+    with sweep(tmp_path / "shelf", fast_rig) as terminal:
+        terminal.wait_for("Holding at")
+        os.kill(terminal.process.pid, signal.SIGCONT)
+        terminal.wait_for("3000 rpm")
+        terminal.hang_up()
+        assert terminal.end() == 4
+    assert_came_to_rest(only_run(tmp_path / "shelf"))
+
+
+def test_what_is_written_to_a_terminal_that_is_gone_is_thrown_away() -> None:
+    """The toolkit's own writer thread, on a terminal that fails: it lives on and ends when told."""
+    from textual.drivers._writer_thread import MAX_QUEUED_WRITES, WriterThread
+
+    from acquire.screens.stop_key import TerminalOrNone
+
+    class Gone:
+        def write(self, _text: str) -> None:
+            raise OSError(5, "Input/output error")
+
+        def flush(self) -> None:
+            raise OSError(5, "Input/output error")
+
+    writer = WriterThread(cast("IO[str]", TerminalOrNone(cast("IO[str]", Gone()))))
+    writer.start()
+
+    def write() -> None:
+        for _ in range(3 * MAX_QUEUED_WRITES):
+            writer.write("x")
+        writer.stop()
+
+    writing = threading.Thread(target=write, daemon=True)
+    writing.start()
+    writing.join(10.0)
+    assert not writing.is_alive()
 
 
 def test_an_exception_in_a_page_stops_the_rig_and_keeps_the_record(

@@ -16,7 +16,7 @@ import pytest
 if sys.platform == "win32":
     pytest.skip("pseudo-terminals are of POSIX systems", allow_module_level=True)
 
-from tests.screens.terminal import Terminal
+from tests.screens.terminal import START, Terminal
 
 COLOURS = re.compile(rb"\x1b\[[0-9;]*m")
 MOUSE_ON = b"\x1b[?1000h"
@@ -176,6 +176,60 @@ def test_a_suspended_program_stands_still_with_the_rig_at_rest(
         (folder,) = [p for p in (tmp_path / "shelf").iterdir() if (p / "run.json").exists()]
         assert '"drive off, speed 0"' in (folder / "journal.jsonl").read_text()
         os.kill(terminal.process.pid, signal.SIGCONT)
+        terminal.wait_for("Stopped: Ctrl-Z was pressed.")
+        terminal.press("q")
+        assert terminal.end() == 4
+
+
+SHELL = f"""
+import os, signal, sys, time
+signal.signal(signal.SIGTTOU, signal.SIG_IGN)
+child = os.fork()
+if child == 0:
+    os.setpgid(0, 0)
+    os.tcsetpgrp(0, os.getpid())
+    os.execv(sys.executable, [sys.executable, "-c", {START!r}, *sys.argv[1:]])
+_, how = os.waitpid(child, os.WUNTRACED)
+while os.WIFSTOPPED(how):
+    os.tcsetpgrp(0, os.getpgrp())
+    print("SUSPENDED", end=" ", flush=True)
+    os.read(0, 1)
+    os.tcsetpgrp(0, child)
+    os.killpg(child, signal.SIGCONT)
+    _, how = os.waitpid(child, os.WUNTRACED)
+sys.exit(os.waitstatus_to_exitcode(how))
+"""
+"""As a shell with job control does: its child has a process group of its own."""
+
+
+def test_ctrl_z_on_the_keyboard_stops_the_rig_and_then_suspends(
+    tmp_path: Path, fast_rig: Path
+) -> None:
+    with Terminal(
+        "--shelf", str(tmp_path / "shelf"), "sweep", "--rig", str(fast_rig),
+        "--rated", "small-frame-14v-90a", "--screen", "--yes", code=SHELL,
+    ) as terminal:  # fmt: skip
+        terminal.wait_for("Holding at")
+        terminal.press("\x1a")
+        terminal.wait_for("SUSPENDED")
+        (folder,) = [p for p in (tmp_path / "shelf").iterdir() if (p / "run.json").exists()]
+        assert '"drive off, speed 0"' in (folder / "journal.jsonl").read_text()
+        terminal.press("\n")
+        terminal.wait_for("Stopped: Ctrl-Z was pressed.")
+        terminal.press("q")
+        assert terminal.end() == 4
+        assert terminal.restored
+
+
+def test_ctrl_z_where_no_shell_waits_stops_the_rig_and_stays(
+    tmp_path: Path, fast_rig: Path
+) -> None:
+    with Terminal(
+        "--shelf", str(tmp_path / "shelf"), "sweep", "--rig", str(fast_rig),
+        "--rated", "small-frame-14v-90a", "--screen", "--yes",
+    ) as terminal:  # fmt: skip
+        terminal.wait_for("Holding at")
+        terminal.press("\x1a")
         terminal.wait_for("Stopped: Ctrl-Z was pressed.")
         terminal.press("q")
         assert terminal.end() == 4
