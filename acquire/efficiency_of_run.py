@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from acquire.curve.points import Estimate
 from acquire.findings.seen import Seen
-from acquire.judge.efficiency import Efficiency, Reading, efficiency, weighted
+from acquire.judge.efficiency import Efficiency, efficiency, weighted
 from acquire.judge.steady_point import SteadyPoint
 from profiles.rig import Rig
 
@@ -38,8 +39,8 @@ def _at(point: SteadyPoint, seen: Seen | None, rig: Rig) -> Efficiency | None:
     accuracy = next((c.accuracy for name, c in rig.channels.items() if name == TORQUE), None)
     own = accuracy.u(torque.mean) if accuracy is not None else 0.0
     return efficiency(
-        amps=Reading(point.amps, point.u_amps or 0.0),
-        volts=Reading(point.volts, point.u_volts or 0.0),
-        torque_nm=Reading(torque.mean, ((torque.u or 0.0) ** 2 + own**2) ** 0.5),
-        shaft_rpm=Reading(point.shaft_rpm, point.u_shaft_rpm or 0.0),
+        amps=Estimate(point.amps, point.u_amps or 0.0),
+        volts=Estimate(point.volts, point.u_volts or 0.0),
+        torque_nm=Estimate(torque.mean, ((torque.u or 0.0) ** 2 + own**2) ** 0.5),
+        shaft_rpm=Estimate(point.shaft_rpm, point.u_shaft_rpm or 0.0),
     )

@@ -13,6 +13,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from acquire.curve.points import Estimate
 from acquire.plain_sum import plain_sum
 
 WEIGHTS: Mapping[float, float] = {1800.0: 0.25, 3000.0: 0.40, 6000.0: 0.25, 10000.0: 0.10}
@@ -44,19 +45,6 @@ FUELS: Mapping[str, tuple[float, float]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
-    """A value and its standard uncertainty."""
-
-    value: float
-    u: float = 0.0
-
-    @property
-    def relative(self) -> float:
-        """Standard uncertainty as a share of the value."""
-        return self.u / abs(self.value)
-
-
-@dataclass(frozen=True, slots=True)
 class Efficiency:
     """Electrical power out over shaft power in, at one speed; 0 to 1."""
 
@@ -70,7 +58,7 @@ class Efficiency:
 
 
 def efficiency(
-    *, amps: Reading, volts: Reading, torque_nm: Reading, shaft_rpm: Reading
+    *, amps: Estimate, volts: Estimate, torque_nm: Estimate, shaft_rpm: Estimate
 ) -> Efficiency:
     """eta = 60 U I / (2 pi M n), with the relative uncertainties added in squares.
 
@@ -81,7 +69,7 @@ def efficiency(
         raise ValueError("torque and speed must be above zero")
     shaft_w = 2 * math.pi * torque_nm.value * shaft_rpm.value / 60
     value = volts.value * amps.value / shaft_w
-    parts = [one.relative for one in (amps, volts, torque_nm, shaft_rpm) if one.value]
+    parts = [one.u / abs(one.value) for one in (amps, volts, torque_nm, shaft_rpm) if one.value]
     return Efficiency(shaft_rpm.value, value, abs(value) * math.hypot(*parts))
 
 

@@ -9,7 +9,7 @@ SURE = 1e-6
 nearer to its limit has less to spare, and beside one with a doubt it counts as certain."""
 
 
-class Weighed(Protocol):
+class AgainstLimit(Protocol):
     """A judged speed, as a verdict or a record has it; currents in amperes."""
 
     @property
@@ -30,7 +30,7 @@ class Weighed(Protocol):
     def u_hot_amps(self) -> float | None: ...
 
 
-def to_spare(row: Weighed) -> float:
+def to_spare(row: AgainstLimit) -> float:
     """The margin as a number of standard uncertainties; of what is left warm where that decides."""
     cold = row.hot_amps is None
     amps, u_amps = (row.amps, row.u_amps) if cold else (row.hot_amps, row.u_hot_amps)

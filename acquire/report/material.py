@@ -55,7 +55,7 @@ class SpeedRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class StepRead:
     """How one step was read, and what it is doubtful by."""
 
     row: CurveRow
@@ -73,7 +73,7 @@ class Material:
     profiles: Snapshots | None
     """None where the record keeps no rig and method that this program can read."""
     rows: tuple[SpeedRow, ...]
-    readings: tuple[Reading, ...]
+    readings: tuple[StepRead, ...]
     settings: Settings
 
     @property
@@ -216,10 +216,10 @@ def _row_of_curve(row: CurveRow) -> SpeedRow | None:
     )
 
 
-def _readings_of(run: Run) -> tuple[Reading, ...]:
+def _readings_of(run: Run) -> tuple[StepRead, ...]:
     budgets = (run.verdict or {}).get("budget")
     kept = budgets if isinstance(budgets, Mapping) else {}
-    return tuple(Reading(row, _budget_of(kept.get(str(row.step)))) for row in run.curve)
+    return tuple(StepRead(row, _budget_of(kept.get(str(row.step)))) for row in run.curve)
 
 
 def _budget_of(data: object) -> Budget | None:

@@ -7,7 +7,7 @@ import math
 from acquire.judge.budget import HALF_WIDTH_K, Budget, Part
 from acquire.report.blocks import Block, Column, Items, Mark, Paragraph, Section, Table, Words
 from acquire.report.language import Language
-from acquire.report.material import Material, Reading, texts_of
+from acquire.report.material import Material, StepRead, texts_of
 from acquire.report.recorded_words import in_language
 
 
@@ -38,18 +38,18 @@ def _fit_warnings(material: Material, language: Language) -> list[Block]:
     return [Items(tuple(said))]
 
 
-def _shown(material: Material, known: list[Reading]) -> list[Reading]:
+def _shown(material: Material, known: list[StepRead]) -> list[StepRead]:
     """The speed that decides; the highest where none does."""
     decides = material.decides
     rpm = decides.shaft_rpm if decides else max(_set_rpm(reading) for reading in known)
     return [min(known, key=lambda reading: abs(_set_rpm(reading) - rpm))]
 
 
-def _set_rpm(reading: Reading) -> float:
+def _set_rpm(reading: StepRead) -> float:
     return reading.row.measured.set_rpm or reading.row.measured.shaft_rpm or 0.0
 
 
-def _budget_blocks(reading: Reading, language: Language) -> list[Block]:
+def _budget_blocks(reading: StepRead, language: Language) -> list[Block]:
     budget = reading.budget
     if budget is None:
         return []
@@ -119,7 +119,7 @@ def _dof(dof: float, language: Language) -> Words:
     return Words(language.number(dof))
 
 
-def _overview(known: list[Reading], language: Language) -> Table:
+def _overview(known: list[StepRead], language: Language) -> Table:
     rows = []
     for reading in known:
         budget = reading.budget
@@ -173,7 +173,7 @@ def readings_section(material: Material, language: Language) -> Section | None:
 _SETTLED_MARKS: dict[str, Mark] = {"no": "bad"}
 
 
-def _reading_row(reading: Reading, language: Language) -> tuple[Words, ...]:
+def _reading_row(reading: StepRead, language: Language) -> tuple[Words, ...]:
     one = reading.row.measured
     settled = language.word_for("settled", one.settled if one.amps is not None else None)
     return (

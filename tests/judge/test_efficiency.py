@@ -7,13 +7,13 @@ import math
 import pytest
 from uncertainties import ufloat
 
+from acquire.curve.points import Estimate
 from acquire.efficiency_of_run import efficiency_of_run
 from acquire.findings.seen import ChannelSeen, Seen, StepSeen
 from acquire.judge.efficiency import (
     FUELS,
     WEIGHTS,
     Efficiency,
-    Reading,
     efficiency,
     least_of,
     weighted,
@@ -39,8 +39,8 @@ def test_efficiency_and_its_doubt_agree_with_an_independent_propagation() -> Non
     torque, rpm = ufloat(3.9, 0.03), ufloat(3000.0, 1.5)
     expected = amps * volts / (2 * math.pi * torque * rpm / 60)
     found = efficiency(
-        amps=Reading(60.0, 0.4), volts=Reading(14.3, 0.02), torque_nm=Reading(3.9, 0.03),
-        shaft_rpm=Reading(3000.0, 1.5),
+        amps=Estimate(60.0, 0.4), volts=Estimate(14.3, 0.02), torque_nm=Estimate(3.9, 0.03),
+        shaft_rpm=Estimate(3000.0, 1.5),
     )  # fmt: skip
     assert found.value == pytest.approx(expected.nominal_value, rel=1e-12)
     assert found.u == pytest.approx(expected.std_dev, rel=1e-9)

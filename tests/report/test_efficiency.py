@@ -6,7 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from acquire.judge.efficiency import WEIGHTS, Efficiency, Reading, efficiency, weighted
+from acquire.curve.points import Estimate
+from acquire.judge.efficiency import WEIGHTS, Efficiency, efficiency, weighted
 from acquire.report.material import Material, material_of
 from acquire.report.papers import report_paper
 from tests.report.runs import Order, make_run, settings
@@ -27,10 +28,10 @@ def _points(material: Material) -> list[Efficiency]:
         torque = TORQUE_NM[one.set_rpm]
         found.append(
             efficiency(
-                amps=Reading(one.amps, 0.002 * one.amps),
-                volts=Reading(one.volts, 0.01),
-                torque_nm=Reading(torque, 0.005 * torque),
-                shaft_rpm=Reading(one.shaft_rpm, 0.5),
+                amps=Estimate(one.amps, 0.002 * one.amps),
+                volts=Estimate(one.volts, 0.01),
+                torque_nm=Estimate(torque, 0.005 * torque),
+                shaft_rpm=Estimate(one.shaft_rpm, 0.5),
             )
         )
     return found
