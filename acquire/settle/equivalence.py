@@ -36,7 +36,9 @@ SHORT_WINDOW_BLOCKS = 10
 LINKED = 0.3
 """Lag-1 correlation of group residuals above which groups are joined in pairs."""
 LOOKS_IN_A_ROW = 5
+"""So many looks must pass one after the other: of many looks one passes by chance."""
 LOOKS_IN_A_ROW_THERMAL = 10
+"""The same while the warming itself must have died out: it is slow, and hides in noise longer."""
 LOOK_BLOCKS = 2
 """A look each second."""
 CONFIDENCE = 0.95
