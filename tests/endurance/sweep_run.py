@@ -211,8 +211,9 @@ class SweepRun:
                     part.overdue = True
                     run.stop(StopReason("operator", "it takes too long"))
             part.report = run.stop_path.report if run.stop_path else None
-            run.end()
-            part.sealed = True
+            end = run.end()
+            part.sealed = end.not_finished is None
+            part.error = str(end.not_finished or "")
 
     def _watch_limits(self, bench: Bench) -> None:
         watch, highest = self.happened.watch, bench.guard.highest
