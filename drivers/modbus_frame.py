@@ -55,7 +55,7 @@ _CRC_TABLE = _table()
 
 
 def crc16(data: bytes) -> int:
-    """CRC-16 of Modbus RTU."""
+    """CRC-16 of Modbus RTU: start FFFF, polynomial A001 (serial line guide V1.02, 6.2.2)."""
     crc = 0xFFFF
     for byte in data:
         crc = (crc >> 8) ^ _CRC_TABLE[(crc ^ byte) & 0xFF]

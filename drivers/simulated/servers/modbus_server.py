@@ -175,7 +175,10 @@ def _request_length(held: bytes) -> int:
 
 
 def crc16(data: bytes) -> bytes:
-    """CRC of Modbus RTU, low byte first: start FFFF, polynomial A001 (serial line guide V1.02)."""
+    """CRC of Modbus RTU, low byte first: start FFFF, polynomial A001 (serial line guide V1.02).
+
+    Reckoned bit by bit, without the driver's table: a fault in one of the two shows.
+    """
     crc = 0xFFFF
     for byte in data:
         crc ^= byte
