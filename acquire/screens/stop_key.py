@@ -56,8 +56,9 @@ def stops_first(driver_class: type[Driver], stop: Callable[[str], bool]) -> type
             super().__init__(*given, **named)
             if sys.platform != "win32" and watched is not None:
                 signal.signal(signal.SIGTSTP, watched)
-            if getattr(self, "_file", None) is not None:
-                self._file = TerminalOrNone(self._file)
+            terminal: IO[str] | None = getattr(self, "_file", None)
+            if terminal is not None:
+                self._file: object = TerminalOrNone(terminal)
 
         def process_message(self, message: Message) -> None:
             if isinstance(message, events.Key):
