@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from acquire.errors import RunFileError
 from acquire.record.files import DISK, PART, Files, file_error, replace_file, translated, write_all
+from acquire.record.flat_names import refuse_to_write_flat
 from acquire.record.json_text import read_json
 from acquire.record.notes import Attached, Note
 from acquire.record.run_header import read_header
@@ -46,6 +47,7 @@ def add_note(
     """
     folder = Path(folder)
     header = read_header(folder)
+    refuse_to_write_flat(folder)
     if not text.strip() and not attach and data is None:
         raise RunFileError(
             folder, "the note would be empty.", what_to_do="Write a text, or name a photo or file."

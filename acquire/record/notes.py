@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
+from acquire.record.flat_names import attachments_in
 from acquire.record.json_text import many_lines, read_json
 from acquire.record.migrate import NOTE_STEPS, SCHEMA, up_to_date
 from acquire.record.other_hands import as_we_write
@@ -97,11 +98,9 @@ def read_notes(folder: Path) -> tuple[Note, ...]:
     Raises:
         RunFileError: If a note cannot be read.
     """
-    attachments = folder / ATTACHMENTS
-    if not attachments.is_dir() or attachments.is_symlink():
-        return ()
-    paths = sorted(path for path in attachments.iterdir() if _NOTE.fullmatch(path.name))
-    return tuple(_note_from(path) for path in paths)
+    there = attachments_in(folder)
+    names = sorted(name for name in there if _NOTE.fullmatch(name))
+    return tuple(_note_from(there[name]) for name in names)
 
 
 def _note_from(path: Path) -> Note:

@@ -15,6 +15,7 @@ from acquire.errors import RunFileError
 from acquire.record.curve_table import CURVE_FILE, CurveRead, CurveRow, read_curve
 from acquire.record.cut_tail import CutTail
 from acquire.record.files import DISK, Files, replace_file, translated
+from acquire.record.flat_names import refuse_to_write_flat
 from acquire.record.former_seals import FORMER_SEAL, RESUMED
 from acquire.record.growing_file import GrowingFile
 from acquire.record.journal import (
@@ -104,6 +105,7 @@ def reopen(
 
 def _resumable(folder: Path) -> RunHeader:
     header = read_header(folder)
+    refuse_to_write_flat(folder)
     if header.state == "complete":
         raise RunFileError(
             folder,

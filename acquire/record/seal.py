@@ -46,7 +46,7 @@ _HALF_WRITTEN = re.compile(
     r"((run|verdict|seal)\.json|journal\.jsonl|(samples|curve)\.csv|curve\.csv-metadata\.json"
     rf"|{ATTACHMENTS}/(note-\d{{4}}\.json|\d{{4}}-[^/]+)){re.escape(PART)}"
 )
-_PAPER = re.compile(rf"(report|sheet|tag)\.(html|pdf)({re.escape(PART)})?")
+_PAPER = re.compile(rf"(report|report-before|sheet|tag)\.(html|pdf)({re.escape(PART)})?")
 """Finished, or cut off while it was written."""
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Literal
 
 from acquire.errors import RunFileError
+from acquire.record.flat_names import names_in_record
 from acquire.record.former_seals import NO_HISTORY, FormerSeal, SealHistory, seal_history
 from acquire.record.journal import JOURNAL_FILE, read_journal
 from acquire.record.json_text import many_lines, parse, read_bounded
@@ -200,7 +201,7 @@ def _history(
 
 
 def _bytes_against_seal(folder: Path, seal: Seal) -> Iterator[SealProblem]:
-    there = {path.relative_to(folder).as_posix(): path for path in files_of(folder)}
+    there = names_in_record(files_of(folder), folder)
     sealed = seal.by_name()
     for name, file in sealed.items():
         if name not in there:

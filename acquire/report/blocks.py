@@ -147,7 +147,7 @@ class Attachment:
     """A file that travels inside the PDF."""
 
     name: str
-    """From the run folder, with /."""
+    """As it comes out of the PDF: without a folder."""
     data: bytes = field(repr=False)
     media: str
 
@@ -173,5 +173,7 @@ class Paper:
     """Said on each page: simulated, stopped, not sealed, seal broken."""
     sections: tuple[Section, ...]
     attachments: tuple[Attachment, ...] = ()
+    enclosed: tuple[Paper, ...] = ()
+    """Whole papers that travel inside the PDF as PDFs, each with its own attachments."""
     made_utc: str = ""
     """When the record was sealed: the date of the paper, so that it comes out the same again."""

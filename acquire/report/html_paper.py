@@ -164,7 +164,7 @@ def _block(block: Block) -> str:
 def _role(paragraph: Paragraph) -> str:
     """For print: a small heading stays with what follows, a note with what it belongs to."""
     marks = {one.mark for one in paragraph.words}
-    return {"strong": ' class="head"', "small": ' class="note"'}.get("".join(marks), "")
+    return {"strong": ' class="head"', "small": ' class="note"'}.get(" ".join(sorted(marks)), "")
 
 
 def _facts(facts: Facts) -> str:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from acquire.errors import OrderError, RunFileError
+from acquire.record.flat_names import flat_name, names_in_record
 from acquire.record.json_text import read_bounded
 from acquire.record.seal import SEAL_FILE, files_of, is_leftover
 from acquire.report.blocks import (
@@ -51,6 +52,8 @@ from acquire.report.part_verdict import (
 from acquire.typed_path import typed_path
 from profiles.catalogue import config_folder
 
+REPORT_BEFORE = "report-before"
+"""Name of the report of the run before, inside the PDF of the report."""
 SHEET_CHART_MM = 104.0
 SHEET_ROWS = 10
 """So many rows stand on the one-page sheet; the report has them all."""
@@ -80,10 +83,16 @@ def report_paper(
         means_section(material, words),
         notes_section(material, words),
         cautions_section(material, words),
-        seal_section(material, words),
+        seal_section(material, words, before=before),
     )
     there = tuple(section for section in sections if section is not None)
-    return _paper("report", material, words, there, attachments=attachments_of(material))
+    paper = _paper("report", material, words, there, attachments=attachments_of(material))
+    return paper if before is None else replace(paper, enclosed=(_report_before(before),))
+
+
+def _report_before(before: Material) -> Paper:
+    """The run before as a report of its own: whole, with its sealed files and their seal."""
+    return replace(report_paper(before), name=REPORT_BEFORE)
 
 
 def sheet_paper(material: Material) -> Paper:
@@ -237,16 +246,18 @@ def _logo(path_text: str | None, name: str) -> Picture | None:
 
 
 def attachments_of(material: Material) -> tuple[Attachment, ...]:
-    """Every sealed file and the seal, as they are on the disk."""
+    """Every sealed file and the seal, as they are on the disk, by names that come out of a PDF."""
     folder = material.run.folder
-    paths = {path.relative_to(folder).as_posix(): path for path in files_of(folder)}
+    paths = names_in_record(files_of(folder), folder)
     if material.seal is not None:
         sealed = set(material.seal.by_name())
         paths = {name: path for name, path in paths.items() if name in sealed}
         paths[SEAL_FILE] = folder / SEAL_FILE
     names = sorted(name for name in paths if not is_leftover(name))
     return tuple(
-        Attachment(name, read_bounded(paths[name], largest=LARGEST_FILE), _media_type(name))
+        Attachment(
+            flat_name(name), read_bounded(paths[name], largest=LARGEST_FILE), _media_type(name)
+        )
         for name in names
         if paths[name].is_file() and not paths[name].is_symlink()
     )

@@ -6,9 +6,10 @@ from pathlib import PurePosixPath
 
 from acquire.cautions import SOURCES
 from acquire.errors import RunFileError
+from acquire.record.flat_names import attachments_in
 from acquire.record.json_text import read_bounded
 from acquire.record.notes import Attached, Note
-from acquire.record.seal import ATTACHMENTS, Seal
+from acquire.record.seal import Seal
 from acquire.record.sealings import Sealing
 from acquire.record.verify import SealProblem
 from acquire.report.blocks import (
@@ -77,8 +78,9 @@ def _file(material: Material, note: Note, file: Attached, name: str, language: L
     size = language.number(max(file.size / 1000.0, 1.0))
     caption = Words(language.text("note.file", name=file.original, size=size), mark="small")
     try:
-        data = read_bounded(material.run.folder / ATTACHMENTS / file.name, largest=LARGEST_PHOTO)
-    except RunFileError:
+        path = attachments_in(material.run.folder)[file.name]
+        data = read_bounded(path, largest=LARGEST_PHOTO)
+    except (KeyError, RunFileError):
         data = b""
     media = media_of(data)
     if media is None:
@@ -123,25 +125,39 @@ def _caution(caution: str, language: Language) -> Words:
 # ---- seal ------------------------------------------------------------------------------------
 
 
-def seal_section(material: Material, language: Language) -> Section:
-    """The seal: state, hash of the whole, signature, every file, QR code."""
-    rows = [Fact(language.say("seal.run"), (Words(material.header.run_id, mark="mono"),))]
-    rows.append(Fact(language.say("seal.state"), _state(material, language)))
+def seal_section(
+    material: Material, language: Language, *, before: Material | None = None
+) -> Section:
+    """The seal: state, hash of the whole, signature, files, QR code; that of the run before."""
+    seal, facts = material.seal, _seal_facts(material, language)
+    blocks: list[Block] = [facts]
+    if seal is not None:
+        qr = qr_picture(seal, language)
+        blocks = [Beside((facts,), (qr,), left_share=0.74), _files(seal, language)]
+        blocks.append(_small(language, "seal.how", "seal.by_hand"))
+    if before is not None:
+        blocks.append(Paragraph((language.say("seal.before", mark="strong"),)))
+        blocks += [_seal_facts(before, language), _small(language, "seal.before_inside")]
+    return Section("seal", language.text("section.seal"), tuple(blocks))
+
+
+def _small(language: Language, *keys: str) -> Paragraph:
+    return Paragraph(tuple(language.say(key, mark="small") for key in keys))
+
+
+def _seal_facts(material: Material, language: Language) -> Facts:
     seal = material.seal
-    title = language.text("section.seal")
-    if seal is None:
-        return Section("seal", title, (Facts(tuple(rows)),))
-    rows += [
-        Fact(language.say("seal.sealed"), (language.moment(seal.sealed_utc),)),
-        Fact(language.say("seal.whole"), (Words(seal.whole, mark="mono"),)),
-        Fact(language.say("seal.signature"), _signatures(material, language)),
+    stated: list[tuple[str, tuple[Words, ...]]] = [
+        ("run", (Words(material.header.run_id, mark="mono"),)),
+        ("state", _state(material, language)),
     ]
-    blocks: tuple[Block, ...] = (
-        Beside((Facts(tuple(rows)),), (qr_picture(seal, language),), left_share=0.74),
-        _files(seal, language),
-        Paragraph((language.say("seal.how", mark="small"),)),
-    )
-    return Section("seal", title, blocks)
+    if seal is not None:
+        stated += [
+            ("sealed", (language.moment(seal.sealed_utc),)),
+            ("whole", (Words(seal.whole, mark="mono"),)),
+            ("signature", _signatures(material, language)),
+        ]
+    return Facts(tuple(Fact(language.say(f"seal.{name}"), said) for name, said in stated))
 
 
 def qr_picture(seal: Seal, language: Language, *, width_mm: float = 34.0) -> Picture:

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from acquire.errors import RunFileError
-from acquire.report.blocks import Beside, Block, Paper, Picture, Words
+from acquire.report.blocks import Attachment, Beside, Block, Paper, Picture, Words
 from acquire.report.chart_svg import PAPER_FONT, SCREEN_FONT
 from acquire.report.line_breaks import with_breaks
 from profiles.plain_text import visible
@@ -48,11 +48,12 @@ def pdf_of(paper: Paper) -> Pdf:
     """
     import typst
 
+    paper, remarks = _with_enclosed(paper)
     with tempfile.TemporaryDirectory(prefix="steadyamps-paper-") as name:
         folder = Path(name)
-        document, remarks = _laid_out(paper, folder), []
+        document = _laid_out(paper, folder)
         try:
-            return Pdf(_compiled(folder, document, paper))
+            return Pdf(_compiled(folder, document, paper), tuple(remarks))
         except typst.TypstError as error:
             first = error
         if not _NO_GLYPH.search(first.diagnostic):
@@ -63,6 +64,14 @@ def pdf_of(paper: Paper) -> Pdf:
             document = _laid_out(_without(paper, bad), folder)
         data, said = _with_other_fonts(folder, document, paper)
         return Pdf(data, (*remarks, *said))
+
+
+def _with_enclosed(paper: Paper) -> tuple[Paper, list[str]]:
+    """The paper with whole papers inside it made into attachments, and what is said of these."""
+    made = [(inner.name, pdf_of(inner)) for inner in paper.enclosed]
+    inside = tuple(Attachment(f"{name}.pdf", pdf.data, "application/pdf") for name, pdf in made)
+    remarks = [f"{name}.pdf: {remark}" for name, pdf in made for remark in pdf.remarks]
+    return replace(paper, attachments=(*paper.attachments, *inside), enclosed=()), remarks
 
 
 def _with_other_fonts(

@@ -92,6 +92,36 @@ def test_before_and_after_give_the_difference_with_its_doubt(tmp_path: Path) -> 
     assert "their common error cancels" in part
 
 
+@pytest.mark.parametrize(
+    ("name", "before_word", "unsigned"),
+    [("en", "The run before", "none"), ("de", "Der Prüflauf davor", "keine")],
+)
+def test_the_seal_of_the_run_before_is_told_too(
+    tmp_path: Path, name: str, before_word: str, unsigned: str
+) -> None:
+    key = new_key(tmp_path / "workshop.pem")
+    for signed in (False, True):
+        order = Order(amps=dict(WEAK), stage="before", key=key if signed else None)
+        before = make_run(tmp_path / f"b{signed}", order)
+        text = _text(make_run(tmp_path / f"a{signed}"), before=before, language=name)
+        told = text[text.index(f"\n{before_word}\n", text.index("[seal-qr.svg")) :]
+        seal = _material(before).seal
+        assert seal is not None
+        assert f": {before.name}\n" in told
+        assert f"SHA-256 {'des Ganzen' if name == 'de' else 'of the whole'}: {seal.whole}" in told
+        assert (key.fingerprint in told) == signed
+        assert (f": {unsigned}\n" in told) != signed
+        assert "report-before.pdf" in told
+
+
+def test_a_run_before_that_was_changed_since_is_told_as_that(tmp_path: Path) -> None:
+    before = make_run(tmp_path / "b", Order(amps=dict(WEAK), stage="before"))
+    curve = before / "curve.csv"
+    curve.write_bytes(curve.read_bytes().replace(b"13.51", b"13.52"))
+    text = _text(make_run(tmp_path / "a"), before=before)
+    assert "curve.csv: changed" in text[text.index("\nThe run before\n") :]
+
+
 def test_runs_of_two_units_are_told_apart(tmp_path: Path) -> None:
     before = make_run(tmp_path / "b", Order(serial="OTHER-1"))
     assert "different units: OTHER-1 and SF90-0417" in _text(make_run(tmp_path / "a"), before)
