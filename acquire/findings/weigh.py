@@ -133,13 +133,19 @@ def _weighed(
     )
 
 
+LIGHT_VOLTS = 0.2
+"""Beyond its band the voltage may be so much too high for the noise of a reading; what is higher was
+loaded too lightly, and its regulator may hold it back."""
+
+
 def _telling(case: Case, expected: Expected) -> list[SteadyPoint]:
     """Points at the test voltage where a sound unit would give something."""
     points = []
     for p in case.usable:
-        low = case.test_volts is not None and p.volts is not None
-        if low and (p.volts or 0.0) < (case.test_volts or 0.0) - 3.0 * case.volts_within:
-            continue
+        if case.test_volts is not None and p.volts is not None:
+            too_low = p.volts < case.test_volts - 3.0 * case.volts_within
+            if too_low or p.volts > case.test_volts + case.volts_within + LIGHT_VOLTS:
+                continue
         sound = float(expected.amps(np.array([p.shaft_rpm], float))[0])
         if sound >= FROM_TOP * expected.i_max_amps:
             points.append(p)

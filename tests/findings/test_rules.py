@@ -247,3 +247,10 @@ def test_points_from_elsewhere_are_looked_at_too(tmp_path: Path) -> None:
     judgement, _ = judge_csv(file, load_rated(SMALL).profile, None)
     assert judgement.document["findings"][0]["name"] == "open diode"
     assert judgement.verdict.reason.endswith("An open diode does this: check the ripple.")
+
+
+def test_a_unit_that_was_loaded_too_lightly_is_accused_of_nothing() -> None:
+    """A small bank: the unit regulates at 14.37 V and gives what the bank and the battery take."""
+    light = case({2000.0: 52.0, 3000.0: 52.0, 6000.0: 51.9}, volts=14.37)
+    assert accused(light) == []
+    assert accused(case({2000.0: 52.0, 3000.0: 52.0, 6000.0: 51.9}, volts=13.5))

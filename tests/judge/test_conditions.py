@@ -192,6 +192,9 @@ def test_a_hand_load_may_be_farther_off() -> None:
 
 def test_a_unit_that_cannot_reach_the_test_voltage_still_fails() -> None:
     assert judged(read(1, 6000.0, 2.0, volts=12.3)).outcome == "fail"
+    held_back = judged(read(1, 6000.0, 52.0, volts=14.37))
+    assert held_back.outcome == "undecided", "its own regulator may hold back what it could give"
+    assert "the voltage was 14.37 V" in held_back.reason
     just_below = judged(read(1, 6000.0, 79.9, percent=0.1, volts=12.3))
     assert just_below.outcome == "undecided"
 
