@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import statistics
+import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from acquire.bench import Bench
 from acquire.judge.acceptance import limit_at
@@ -15,7 +16,9 @@ from acquire.screens.choices import accept_in_force
 from acquire.screens.curve_chart import CurvePicture
 from acquire.screens.curve_facts import Measured, picture_of
 from acquire.screens.figures_facts import SIDE, Figure, figure_of
+from acquire.screens.step_pace import StepPace
 from acquire.screens.sweep_facts import Margin, StepLine, StepState, SweepFacts, Typing
+from acquire.screens.trend import Trends
 from acquire.sentences import now_doing
 from acquire.settle.looks import HoldLook
 from acquire.sweep.commands import TypeReading
@@ -47,10 +50,13 @@ class SweepLooks:
         self._rated: RatedCurve | None = run.order.rated_curve
         self._accept: Accept = accept_in_force(run.order)
         self._picture: CurvePicture | None = None
+        self._trends = Trends()
+        self._pace = StepPace()
 
     def facts(self, bench: Bench, typing: Typing | None) -> SweepFacts:
         """One look, as plain values."""
         now_s = bench.now_s()
+        self._trends.see(list(bench.view.latest.values()))
         stopping = self._stopping()
         hands, detail = hands_now(bench, now_s)
         pressing, load = self._load(bench, now_s)
@@ -70,7 +76,7 @@ class SweepLooks:
             steps=tuple(self._steps(bench)),
             picture=self._picture,
             margins=tuple(self._margins(bench)),
-            progress=self._progress(bench),
+            progress=self._progress(bench, now_s),
             notes=tuple(bench.view.notes),
             simulated=self._run.order.simulated,
             stopping=tuple(stopping or ()),
@@ -99,7 +105,7 @@ class SweepLooks:
         if channel is not None and channel.driver == "hand":
             return _typed_figure(name, reading, now_s)
         used = bench.guard.margins().get(source, 0.0)
-        return figure_of(
+        figure = figure_of(
             name,
             reading,
             now_s=now_s,
@@ -109,6 +115,17 @@ class SweepLooks:
             less=bench.sweep.intake.zero_amps if name == "amps" else 0.0,
             limit_near=used > NEAR_LIMIT,
         )
+        return self._with_trend(figure, source)
+
+    def _with_trend(self, figure: Figure, source: str) -> Figure:
+        """Where no test says what a value does, say which way it goes."""
+        if not figure.live or figure.state not in ("", "waiting"):
+            return figure
+        kept = self._plan.channels.get(figure.channel)
+        latest = float(figure.text or 0.0)
+        tolerance = kept.tolerance(latest) if kept is not None else 0.005 * abs(latest)
+        sign, state = self._trends.of(source, tolerance)
+        return replace(figure, sign=sign, state=state)
 
     def _side(self, bench: Bench, now_s: float) -> list[Figure]:
         latest = bench.view.latest
@@ -178,18 +195,11 @@ class SweepLooks:
             return None
         return near.amps
 
-    def _progress(self, bench: Bench) -> str:
-        total = len(self._plan.steps)
-        points = bench.points.points
-        done = len(points)
-        if done >= total:
-            return f"all {total} measured"
-        at = min(done + 1, total)
-        took = [point.settle_s for point in points if point.settle_s is not None]
-        left = (
-            f" · about {_span(statistics.mean(took) * 1.3 * (total - done))} left" if took else ""
-        )
-        return f"{at} of {total}{left}"
+    def _progress(self, bench: Bench, now_s: float) -> str:
+        done, total = len(bench.points.points), len(self._plan.steps)
+        if bench.sweep.current is None and done < total:
+            return f"{done + 1} of {total}"
+        return self._pace.words(done, total, now_s=now_s, at_least_s=at_least_s(bench, now_s))
 
     # ---- the picture -----------------------------------------------------------------------
 
@@ -247,19 +257,36 @@ def look_of(bench: Bench) -> HoldLook | None:
     return look if isinstance(look, HoldLook) else None
 
 
+def at_least_s(bench: Bench, now_s: float) -> float:
+    """The speed at hand takes so much longer, as far as that is told [s]."""
+    phase, look = bench.sweep.phase, look_of(bench)
+    waits_s = phase.ready_s - now_s if isinstance(phase, HandLoaded) else 0.0
+    told_s = look.about_s if look is not None and look.about_s is not None else 0.0
+    return max(waits_s, told_s, 0.0)
+
+
 def hands_now(bench: Bench, now_s: float) -> tuple[str, str]:
     """What the hands must do at this moment; nothing that was said earlier and is over."""
     said, phase = bench.view.hands, bench.sweep.phase
     if isinstance(phase, HandLoaded):
         if phase.stage == "light":
-            left_s = phase.due_s - now_s
-            return ("LET THE PILE COOL", f"{left_s:.0f} s more") if left_s > 2.5 else ("", "")
+            return _light(phase, now_s)
         return (said.words, said.detail) if said is not None else ("", "")
     if isinstance(phase, Throttle):
         return _throttle(bench, said.words if said is not None else "")
     if isinstance(phase, Holding) and not bench.sweep.plan.driven:
         return _keep_there(bench, phase)
     return "", ""
+
+
+def _light(phase: HandLoaded, now_s: float) -> tuple[str, str]:
+    """Before the load is asked for the pile stays open: to cool, or until the speed is at rest."""
+    left_s = phase.ready_s - now_s
+    if left_s > 0.0:
+        words = "LET THE PILE COOL" if phase.cools else "KEEP THE PILE OPEN"
+        return words, f"{math.ceil(left_s)} s more"
+    volts = f"until it stands above {phase.test_volts:.1f} V" if phase.test_volts else ""
+    return "KEEP THE PILE OPEN", volts
 
 
 def _throttle(bench: Bench, words: str) -> tuple[str, str]:

@@ -11,8 +11,6 @@ from acquire.settle.equivalence import LOOKS_IN_A_ROW, SHORT_WINDOW_BLOCKS, WIND
 from acquire.settle.looks import CURRENT
 from acquire.settle.prediction import Form, Prediction
 
-NEARLY = 0.3
-"""A point can be predicted when about this share of a tolerance is still to come."""
 EARLIEST_GOOD_S = 5.0
 """The first forecast is made after 3 s and checked 2 s later; before, nothing is believed [s]."""
 AHEAD_S = 2.0
@@ -84,14 +82,18 @@ def about_predicted_s(
 
 
 def _known_s(prediction: Prediction, tolerance: float, form: Form, elapsed_s: float) -> float:
-    """Wait until the final value and the drift are known so well: their doubts shrink with time."""
-    lag_s = prediction.lag_s * math.log(max(abs(prediction.left) / (NEARLY * tolerance), 1.0))
+    """Wait until final value and drift are known so well.
+
+    About a tolerance of the lag may still be to come; doubts shrink with time.
+    """
+    lag_s = prediction.lag_s * math.log(max(abs(prediction.left) / tolerance, 1.0))
     doubt = DOUBT_WITHIN * prediction.u_wide / tolerance
     drift = abs(prediction.slope) + prediction.u_slope
     steep = (drift / (form.slope_tolerances * tolerance)) ** (2.0 / 3.0)
     longer = 0.0
     if prediction.p_known < form.known:
-        longer = max(doubt - 1.0, SHORT_OF)
+        with_lag = prediction.lag_s * math.log(max(doubt, 1.0)) / elapsed_s
+        longer = max(min(doubt - 1.0, with_lag), SHORT_OF)
     if prediction.p_slope < form.slope_within:
         longer = max(longer, steep - 1.0, SHORT_OF)
     misfit_s = AHEAD_S if abs(prediction.check) > form.check else 0.0

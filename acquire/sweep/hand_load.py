@@ -63,21 +63,38 @@ class HandLoaded(PlainPhase):
         self._plan, self._hand, self._ramp, self._learned = plan, hand, ramp, learned
         self._trim: Trim | None = None
         self._hold: Hold | None = None
-        self._began_s = self._holding_s = self._ready_s = 0.0
+        self._began_s = self._holding_s = 0.0
+        self.ready_s = 0.0
+        """When the load may be asked for [s]: the pile is cool, the speed at rest."""
         expected_amps = plan.rated_amps_near(step.set_rpm) or 0.0
         self._load = LoadWatch(plan.test_volts, expected_amps)
         self._guide = HandGuide(plan.test_volts, plan.volts_within)
         self._lost = 0
         """How often the load was gone before the point was taken."""
 
+    @property
+    def cools(self) -> bool:
+        """True where the pile had to cool before this step."""
+        return self.ready_s - self._began_s > LIGHT_S
+
+    @property
+    def closed(self) -> bool:
+        """True while the pile is seen closed."""
+        return self._load.closed_s is not None
+
+    @property
+    def test_volts(self) -> float | None:
+        """What the load is to bring the voltage to [V]; None where it is not known."""
+        return self._plan.test_volts
+
     # ---- phase -----------------------------------------------------------------------------
 
     def begin(self, now_s: float) -> list[Command]:
         self._began_s = now_s
         self._trim = Trim(self.step.set_rpm, now_s) if self._plan.trims else None
-        self._ready_s = max(now_s + LIGHT_S, self._learned.load_off_s + self._hand.rest_s)
-        self.due_s = self._ready_s
-        wait_s = self._ready_s - now_s
+        self.ready_s = max(now_s + LIGHT_S, self._learned.load_off_s + self._hand.rest_s)
+        self.due_s = self.ready_s
+        wait_s = self.ready_s - now_s
         if wait_s > LIGHT_S:
             return [HandsOn("LET THE PILE COOL", f"{wait_s:.0f} s more")]
         return []
@@ -117,7 +134,7 @@ class HandLoaded(PlainPhase):
         target = self._plan.test_volts
         light = self._load.last_volts or 0.0
         high = target is None or light >= target * (1 + ABOVE_TEST)
-        if not high and now_s < self._ready_s + LIGHT_AT_MOST_S:
+        if not high and now_s < self.ready_s + LIGHT_AT_MOST_S:
             self.due_s = now_s + LIGHT_S
             return []
         self.stage, self.due_s = "loading", math.inf

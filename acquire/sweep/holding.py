@@ -83,7 +83,8 @@ class Holding(PlainPhase):
         self._ramp = ramp
         self._learned = learned
         self._began_s = 0.0
-        self._not_before_s = -math.inf
+        self.not_before_s = -math.inf
+        """The operator wants it held until then [s]."""
         self._hold: Hold | None = None
         self._trim: Trim | None = None
         self._typed: TypedStep | None = None
@@ -103,7 +104,7 @@ class Holding(PlainPhase):
         out = self._ask(now_s)
         if out:
             return out
-        if now_s >= self._began_s + self._plan.give_up_s and now_s >= self._not_before_s:
+        if now_s >= self._began_s + self._plan.give_up_s and now_s >= self.not_before_s:
             return self.give_up(now_s)
         self._plan_due()
         return []
@@ -118,14 +119,14 @@ class Holding(PlainPhase):
             look = self._hold.push(value.channel, value.t_s, value.value)
             if look is not None:
                 self.look = look
-                if look.taken is not None and value.t_s >= self._not_before_s:
+                if look.taken is not None and value.t_s >= self.not_before_s:
                     out += self._taken_live(value.t_s, look)
         return out
 
     def act(self, now_s: float, act: Act) -> list[Command]:
         match act:
             case HoldLonger(for_s):
-                self._not_before_s = now_s + for_s
+                self.not_before_s = now_s + for_s
                 self._plan_due()
                 return []
             case SkipStep():
@@ -236,7 +237,7 @@ class Holding(PlainPhase):
         return []
 
     def _plan_due(self) -> None:
-        due = max(self._began_s + self._plan.give_up_s, self._not_before_s)
+        due = max(self._began_s + self._plan.give_up_s, self.not_before_s)
         if self._typed is not None:
             waits_for_hand = self._typed.asked is not None
             due = math.inf if waits_for_hand else min(due, self._typed.due_s())

@@ -48,6 +48,11 @@ class Ramp:
         return self.set_rpm == self._target_rpm
 
     @property
+    def left_s(self) -> float:
+        """So much longer the set speed is on its way [s]."""
+        return abs(self._target_rpm - self.set_rpm) / self._rpm_per_s
+
+    @property
     def due_s(self) -> float:
         """When the next move may be made [s]; infinite when there."""
         return math.inf if self.there else self._moved_s + RAMP_EVERY_S

@@ -73,6 +73,11 @@ class Zeroing(PlainPhase):
         """How fast the shaft turned before the test, until it is at rest."""
         self._from_s = -math.inf
 
+    @property
+    def found_turning(self) -> bool:
+        """True while the shaft, found turning, is waited for to come to rest."""
+        return self._found_rpm is not None
+
     def begin(self, now_s: float) -> list[Command]:
         self._began_s = now_s
         self.due_s = now_s + ZERO_GIVE_UP_S

@@ -27,6 +27,11 @@ class Turning(PlainPhase):
         self._ramp = ramp
         self._lead = lead
 
+    @property
+    def ramp_left_s(self) -> float:
+        """So much longer the set speed is on its way [s]."""
+        return self._ramp.left_s
+
     def begin(self, now_s: float) -> list[Command]:
         self._ramp.go_to(self.shaft_rpm * self._lead)
         return self._move(now_s)

@@ -108,10 +108,12 @@ def test_the_pile_cools_with_its_seconds_counted_down() -> None:
         Step(1, 1500.0), plan=with_pile, hand=HandLoad(15.0, 60.0), ramp=Ramp(400.0),
         learned=Learned(),
     )  # fmt: skip
-    phase.due_s = 40.0
+    phase.ready_s = 40.0
     assert hands_now(bench(phase, None, None, with_pile), 12.0) == (
         "LET THE PILE COOL", "28 s more",
     )  # fmt: skip
+    assert hands_now(bench(phase, None, None, with_pile), 38.5) == ("LET THE PILE COOL", "2 s more")
+    assert hands_now(bench(phase, None, None, with_pile), 41.0)[0] == "KEEP THE PILE OPEN"
     phase.stage = "loading"
     said = HandsOn("MORE LOAD", "0.42 V too high")
     assert hands_now(bench(phase, said, None, with_pile), 50.0) == ("MORE LOAD", "0.42 V too high")
@@ -262,7 +264,7 @@ def test_a_check_at_speed_tells_how_long_it_waits() -> None:
     check = next(c for c in load_method("rebuild-12v").profile.check if c.at_rpm is not None)
     phase = Checking(SpeedCheck(check.name, 4000.0, check.load), plan())
     phase.begin(10.0)
-    sweep = cast("Any", SimpleNamespace(phase=phase))
+    sweep = cast("Any", SimpleNamespace(phase=phase, finished=False))
     bench = SimpleNamespace(
         view=SimpleNamespace(check=AskCheck(check.name, 4000.0)), sweep=sweep, now_s=lambda: 40.0
     )

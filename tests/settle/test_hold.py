@@ -247,3 +247,22 @@ def test_a_hold_that_predicts_nothing_never_loads_numpy() -> None:
     )
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert told.stdout.strip() == "False"
+
+
+@pytest.mark.parametrize("seed", range(1, 7))
+def test_the_wait_that_is_told_is_about_what_it_then_takes(seed: int) -> None:
+    """Within some seconds on the mean; less than a second is told only when it is so."""
+    hold = Hold(PREDICT)
+    told: list[tuple[float, float]] = []
+    end_s = 0.0
+    for channel, t_s, value in readings(60.0, seed=seed):
+        look = hold.push(channel, t_s, value)
+        if look is not None and look.taken is not None:
+            end_s = look.t_s
+            break
+        if look is not None and look.about_s is not None:
+            told.append((look.t_s, look.about_s))
+    assert end_s
+    off = [about_s - (end_s - t_s) for t_s, about_s in told]
+    assert sum(abs(one) for one in off) / len(off) <= 3.0
+    assert all(end_s - t_s <= 2.0 for t_s, about_s in told if about_s < 1.0)
