@@ -134,8 +134,8 @@ def _weighed(
 
 
 LIGHT_VOLTS = 0.2
-"""Beyond its band the voltage may be so much too high for the noise of a reading; what is higher was
-loaded too lightly, and its regulator may hold it back."""
+"""Beyond its band the voltage may be so much too high for the noise of a reading; what is higher
+was loaded too lightly, and its regulator may hold it back."""
 
 
 def _telling(case: Case, expected: Expected) -> list[SteadyPoint]:
