@@ -70,6 +70,7 @@ def judge_run(
         circumstances,
         unsteady_rpm=_unsteady_rpm(points, seen),
         gone_on_warm_c=gone_on_warm(points, seen.went_on_after if seen else ()),
+        load_off=seen is not None and seen.load_stayed_off,
     )
     verdict = judge(
         points,

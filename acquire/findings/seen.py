@@ -23,6 +23,7 @@ WARM_UP_OVER = "warm-up over"
 RIPPLE_LINES = "ripple lines"
 """Amplitudes of the first, second, third and sixth line of a burst at a step; of a fast channel."""
 SPEED_NOT_REACHED = "speed not reached"
+LOAD_STAYS_OFF = "load stays off"
 GUARD_TRIPPED = "guard tripped"
 
 
@@ -83,6 +84,8 @@ class Seen:
     """Step -> amplitude of each multiple of the EMF frequency in a burst of samples."""
     not_reached_rpm: list[float] = field(default_factory=list)
     """Speeds that were not reached."""
+    load_stayed_off: bool = False
+    """A load that holds the voltage was never connected: no test voltage was known."""
     went_on_after: list[frozenset[int]] = field(default_factory=list)
     """For each time the run was resumed, the steps that it had by then."""
     trip: Mapping[str, Any] | None = None
@@ -112,6 +115,8 @@ class Seen:
             self.ripple_lines[int(data["step"])] = lines
         elif kind == SPEED_NOT_REACHED:
             self.not_reached_rpm.append(number(data["wanted_rpm"]))
+        elif kind == LOAD_STAYS_OFF:
+            self.load_stayed_off = True
         elif kind == RESUMED:
             self.went_on_after.append(frozenset(int(step) for step in data.get("steps", ())))
         elif kind == GUARD_TRIPPED:

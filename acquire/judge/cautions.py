@@ -23,6 +23,7 @@ def all_cautions(
 ) -> tuple[str, ...]:
     """Give every caution once, the weightiest first."""
     lines = [
+        *about_load(circumstances),
         *_about_state(told, circumstances),
         *_about_volts(told, points, circumstances),
         *_about_doubt(told, figures, accept),
@@ -33,6 +34,15 @@ def all_cautions(
         *_about_checks(told),
     ]
     return tuple(dict.fromkeys(lines))
+
+
+def about_load(circumstances: Circumstances) -> Iterator[str]:
+    """What was read without a load is no output curve."""
+    if circumstances.load_off:
+        yield (
+            "No test voltage was known, so the load stayed off: what was read is what the battery "
+            "took, not what the unit can give."
+        )
 
 
 def _about_state(told: Told, circumstances: Circumstances) -> Iterator[str]:

@@ -42,6 +42,8 @@ class Circumstances:
     """Speeds at which the current came and went in bursts."""
     gone_on_warm_c: tuple[float, float] | None = None
     """Case at the first step and at the first after a resume, where that is well above [°C]."""
+    load_off: bool = False
+    """The load stayed off, for want of a test voltage: the currents are what the battery took."""
     from_elsewhere: bool = False
     """True for points that did not come from a run of ours: words say `given`, not `measured`."""
 

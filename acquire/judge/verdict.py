@@ -11,7 +11,7 @@ from typing import Literal
 
 from acquire.judge.acceptance import acceptance_words, limit_at
 from acquire.judge.budget import correlation
-from acquire.judge.cautions import all_cautions
+from acquire.judge.cautions import about_load, all_cautions
 from acquire.judge.checks import CheckResult
 from acquire.judge.circumstances import Circumstances, refuse_bad_points
 from acquire.judge.figure import Figure
@@ -142,6 +142,11 @@ def judge(
 def _why_not_judged(
     rated: RatedCurve | None, accept: Accept | None, circumstances: Circumstances
 ) -> str:
+    if rated is None and circumstances.load_off:
+        return (
+            "no rated curve was given, so the load stayed off: these currents are what the battery "
+            "took, not what the unit can give. Test it again with one."
+        )
     if rated is None:
         return "no rated curve was given. Name one to have it judged."
     if not rated.points:
@@ -175,6 +180,7 @@ def _not_judged(
         outcome=outcome,
         sentence=sentence,
         points=tuple(_off_the_curve(spot) for spot in sorted(spots, key=lambda s: s.shaft_rpm)),
+        cautions=tuple(about_load(circumstances)),
         checks=tuple(checks),
     )
 

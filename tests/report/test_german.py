@@ -15,6 +15,7 @@ from acquire.curve.fit import CurvePoint, fit_curve
 from acquire.drive_look import DriveLook
 from acquire.findings.curve_causes import _TEXTS
 from acquire.guard import ClockWatch, Guard, GuardPlan, Trip
+from acquire.judge.circumstances import Circumstances
 from acquire.judge.verdict import judge
 from acquire.record.run_header import Job
 from acquire.record.verify import verify
@@ -258,14 +259,17 @@ def test_why_a_run_was_not_judged_is_said_in_german() -> None:
     accept = Accept(below_percent=10)
     verdicts = [
         judge([], rated=None, accept=accept),
+        judge([], rated=None, accept=accept, circumstances=Circumstances(load_off=True)),
         judge([], rated=replace(bare, points=()), accept=accept),
         judge([], rated=replace(bare, regulator="commanded", command=None), accept=accept),
         judge([], rated=replace(bare, regulator="internal", command=None), accept=None),
     ]
-    assert len({verdict.reason for verdict in verdicts}) == 4
-    for verdict in verdicts:
-        said = in_language(DE, verdict.reason)
-        assert not said.lang, verdict.reason
+    assert len({verdict.reason for verdict in verdicts}) == 5
+    cautions = [caution for verdict in verdicts for caution in verdict.cautions]
+    assert len(cautions) == 1
+    for words in [*(verdict.reason for verdict in verdicts), *cautions]:
+        said = in_language(DE, words)
+        assert not said.lang, words
         assert not ENGLISH.search(said.text), said.text
 
 
