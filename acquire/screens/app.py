@@ -18,14 +18,15 @@ from rich.text import Text
 from textual import events
 from textual.app import App
 from textual.driver import Driver
-from textual.theme import Theme
 
-from acquire.screens.inks import DARK, LIGHT, Palette
+from acquire.screens.behind import work_behind
+from acquire.screens.inks import DARK, LIGHT
 from acquire.screens.look import Look
 from acquire.screens.opening_page import OpeningPage
 from acquire.screens.page import Page
 from acquire.screens.rows import Row
 from acquire.screens.stop_key import stops_first
+from acquire.screens.themes import theme_of
 from acquire.signal_watch import suspend_now
 from profiles.errors import BenchError
 
@@ -188,7 +189,7 @@ class BenchApp(App[None], inherit_bindings=False):
         """Profiles, shelf and pages, behind the first page."""
         try:
             desk = self._prepare()
-            import_pages()
+            from acquire.screens import all_pages  # noqa: F401 - an import takes long on a key
         except BenchError as error:
             self.refused = error
             self._from_outside(self.exit)
@@ -322,24 +323,14 @@ class BenchApp(App[None], inherit_bindings=False):
         What goes wrong is said on the page.
         """
 
-        def in_thread() -> None:
-            try:
-                outcome = work()
-            except BenchError as error:
-                page.said = str(error)
-            except Exception as error:  # noqa: BLE001 - told, not fatal: a run may be on
-                page.said = f"That did not work: {type(error).__name__}: {error}"
-            else:
-                self._give(then or page.say, outcome)
+        work_behind(page, work, then or page.say, give=self._give)
 
-        threading.Thread(target=in_thread, name="behind a page", daemon=True).start()
-
-    def _give(self, take: Callable[[T], None], outcome: T) -> None:
-        """Hand over to the screens what was worked out behind them, where they are still there."""
+    def _give(self, act: Callable[[], None]) -> None:
+        """Do something with what was worked out behind the screens, where they are still there."""
 
         def give() -> None:
             with self._context():
-                take(outcome)
+                act()
 
         with contextlib.suppress(RuntimeError):  # they were left meanwhile
             self._from_outside(give)
@@ -399,34 +390,6 @@ def _is_sweep(page: object) -> bool:
 def nothing_turned(why: str) -> str:
     """What a stop before anything turned is answered with."""
     return f"Stopped before anything turned: {why}"
-
-
-def import_pages() -> None:
-    """Import what the pages need before they are asked for: an import takes long on a key."""
-    from acquire.screens import (
-        help_page,
-        instruments_page,
-        match_page,
-        past_page,
-        ready_page,
-        result_page,
-        sweep_page,
-    )
-
-    _ = (help_page, instruments_page, match_page, past_page, ready_page, result_page, sweep_page)
-
-
-def theme_of(palette: Palette) -> Theme:
-    """A palette as the toolkit wants it."""
-    return Theme(
-        name=palette.name,
-        primary=palette.text,
-        foreground=palette.text,
-        background=palette.paper,
-        surface=palette.paper,
-        panel=palette.paper,
-        dark=palette is DARK,
-    )
 
 
 def run_app(app: BenchApp) -> None:

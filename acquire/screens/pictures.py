@@ -16,7 +16,6 @@ from pathlib import Path
 from textual.app import App, ComposeResult
 
 from acquire.screens import made_up
-from acquire.screens.app import theme_of
 from acquire.screens.filed_view import picture
 from acquire.screens.inks import DARK, LIGHT
 from acquire.screens.look import Look
@@ -26,6 +25,7 @@ from acquire.screens.result_view import result_rows
 from acquire.screens.rows import Row
 from acquire.screens.sheet import Sheet
 from acquire.screens.sweep_view import sweep_rows
+from acquire.screens.themes import theme_of
 
 View = Callable[[int, int], Sequence[Row]]
 SIZE = (120, 40)
