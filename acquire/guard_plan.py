@@ -51,7 +51,8 @@ def guard_plan(
         slip_percent_max=rig.limits.slip_percent_max,
         speed_ratio=rig.ratio,
         reads_drive=rig.drive is None or drive_is_read(rig),
-        speed_source=plan.speed_source,
+        # a typed speed is that of a moment: it says nothing of a shaft that has moved on
+        speed_source=plan.speed_source if plan.speed_source in _talking(rig) else "drive_rpm",
         shaft_per_source=plan.speed_ratio,
         load_on_s_max=plan.hand_load.max_on_s if plan.hand_load else None,
         where={place.removeprefix("channels."): wire.address for place, wire in rig.wires()},
@@ -93,10 +94,14 @@ def drive_is_read(rig: Rig) -> bool:
     return by_itself or (channel is not None and channel.driver != "hand")
 
 
+def _talking(rig: Rig) -> set[str]:
+    """Channels that an instrument reads, not a person."""
+    return {name for name, channel in rig.channels.items() if channel.driver != "hand"}
+
+
 def _watched(rig: Rig, plan: SweepPlan, limited: frozenset[str]) -> frozenset[str]:
     """Channels that talk and without which the run is blind."""
-    talking = {name for name, channel in rig.channels.items() if channel.driver != "hand"}
-    watched = talking & ({plan.speed_source, "drive_rpm", "amps", "volts"} | limited)
+    watched = _talking(rig) & ({plan.speed_source, "drive_rpm", "amps", "volts"} | limited)
     if rig.drive is not None and rig.drive.output is not None:
         watched.add("drive_rpm")
     return frozenset(watched)

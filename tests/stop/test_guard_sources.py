@@ -12,6 +12,7 @@ from acquire.sweep.commands import RunDrive, SetShaftRpm
 from acquire.sweep.plan import SpeedSource, plan_sweep
 from drivers.readings import Reading
 from profiles.catalogue import load_method, load_rated, load_rig
+from profiles.instrument import HandChannel
 from profiles.rig import Rig
 from tests.in_process_rig import DEFAULT_EVERY_S, InProcessRig
 from tests.rehearsal import rehearse
@@ -160,6 +161,21 @@ def test_a_unit_that_is_not_excited_leaves_a_w_rig_blind_and_stops_it() -> None:
     assert trip is not None
     assert (trip.kind, trip.channel) == ("stall", "w_hz")
     assert "not excited" in trip.words
+
+
+def test_a_typed_speed_is_not_held_against_a_drive_that_has_moved_on() -> None:
+    rig = load_rig("simulated").profile
+    typed = HandChannel(driver="hand")
+    channels = {n: typed if n == "shaft_rpm" else c for n, c in rig.channels.items()}
+    rig = rig.model_copy(update={"channels": channels})
+    plan = plan_sweep(rig=rig, method=load_method("quick").profile, rated=None, steps=(2000.0,))
+    assert plan.speed_source == "shaft_rpm"
+    guard = Guard(guard_plan(rig, plan, rated_max_rpm=None))
+    guard.told_to_run(0.0)
+    guard.told_speed(0.0, 3000.0)
+    assert guard.see(Reading("shaft_rpm", 0.0, 1500.0)) is None
+    for n in range(200):
+        assert guard.see(Reading("drive_rpm", n / 10, 3000.0 / rig.ratio)) is None
 
 
 # ---- who says so -----------------------------------------------------------------------------
