@@ -163,12 +163,19 @@ def _read(folder: RunFolder, clock: HandClock, point: SteadyPoint) -> None:
     folder.add_readings([folder.time.reading(one) for one in readings])
 
 
-def add_photo(run: Path, where: Path, *, text: str = "brush holder", name: str = "p.png") -> Path:
+def add_photo(
+    run: Path,
+    where: Path,
+    *,
+    text: str = "brush holder",
+    name: str = "p.png",
+    key: SigningKey | None = None,
+) -> Path:
     """A note with a small picture."""
     photo = where / name
     photo.write_bytes(tiny_png())
     later = HandClock(start_utc=BEGAN + timedelta(hours=2))
-    add_note(run, text, who="T. Example", attach=[photo], clock=later, files=QUICK)
+    add_note(run, text, who="T. Example", attach=[photo], key=key, clock=later, files=QUICK)
     return photo
 
 
