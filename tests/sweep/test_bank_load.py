@@ -7,8 +7,12 @@ from functools import cache
 
 import pytest
 
-from acquire.sweep.commands import Remark, SetBank, StepTaken
+from acquire.sweep.bank_load import BankLoaded
+from acquire.sweep.commands import Remark, SetBank, StepTaken, TakeNow
+from acquire.sweep.intake import Value
+from acquire.sweep.learned import Learned
 from acquire.sweep.plan import PlanError, plan_sweep
+from acquire.sweep.ramp import Ramp
 from profiles.catalogue import load_method, load_rated, load_rig
 from profiles.drive import AnyLoad, LoadBank, LoadHand
 from tests.in_process_rig import DEFAULT_EVERY_S, InProcessRig
@@ -148,3 +152,27 @@ def test_a_bank_without_a_test_voltage_is_refused_with_what_to_give() -> None:
     with pytest.raises(PlanError, match="no test voltage") as refused:
         plan_sweep(rig=rig, method=load_method("quick").profile, rated=None, steps=(2000.0,))
     assert "--rated" in str(refused.value)
+
+
+def test_take_now_ends_the_step_with_what_is_held_and_before_that_changes_nothing() -> None:
+    rig = load_rig("simulated").profile.model_copy(update={"load": bank_of(FINE)})
+    rated = load_rated(UNIT).profile.rated_curve()
+    plan = plan_sweep(rig=rig, method=load_method("quick").profile, rated=rated)
+    step = plan.steps[0]
+    phase = BankLoaded(step, plan=plan, ramp=Ramp(400.0), learned=Learned())
+    (first,) = phase.begin(0.0)
+    assert isinstance(first, SetBank)
+    assert phase.act(0.1, TakeNow()) == []
+    unit_amps = phase.amps_closed / 0.95
+    for n in range(1, 80):
+        t_s = n / 10
+        for channel, value in (("shaft_rpm", step.set_rpm), ("amps", unit_amps), ("volts", 13.9)):
+            phase.take(Value(channel, t_s, value))
+        if t_s >= phase.due_s:
+            phase.pass_time(t_s)
+    assert phase.holds
+    (taken,) = phase.act(8.0, TakeNow())
+    assert isinstance(taken, StepTaken)
+    assert taken.look is not None
+    assert taken.look.taken == "no"
+    assert phase.over
