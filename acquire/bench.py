@@ -18,13 +18,14 @@ from acquire.drive_look import DriveLook
 from acquire.findings.burst_lines import CHANNEL, BurstLines, BurstSeen
 from acquire.findings.seen import WARM_UP_OVER, noted
 from acquire.guard import ClockWatch, Guard, Trip
+from acquire.hands_at_stop import Hand, HandsAtStop
 from acquire.judge.steady_point import SteadyPoint
 from acquire.judging import WarmUpRan, warm_up_of
 from acquire.lookout import Lookout
 from acquire.points import PointMaker, measured_of
 from acquire.pump_watch import PumpWatch
 from acquire.record.run_folder import RunFolder
-from acquire.stop_path import StopEvent, StopPath, StopReason
+from acquire.stop_path import StopPath, StopReason
 from acquire.sweep.commands import (
     Act,
     AskCheck,
@@ -129,16 +130,6 @@ class Readings(Protocol):
         ...
 
 
-class Hand(Protocol):
-    """Somebody who does what the hands are told: on a simulated rig, the program itself."""
-
-    def told(self, words: HandsOn, t_s: float) -> None: ...
-
-    def moves(self, t_s: float) -> None:
-        """Called at every turn."""
-        ...
-
-
 def _no_burst(_channel: str) -> Burst | None:
     return None
 
@@ -216,6 +207,12 @@ class Bench:
         self._from_s = record.time.now_s()
         """Readings from before the run began (or went on) are left out."""
         self._hand = hand
+        self._at_stop = HandsAtStop(
+            self.view,
+            by_hand=wires.load is None,
+            hand=hand,
+            note=lambda kind, data, t_s: record.append(kind, data, t_s=t_s),
+        )
         self._burst_lines = burst_lines
         self._drive_look = drive_look
         self._watch = ClockWatch(clock.monotonic_s(), clock.utc().timestamp())
@@ -253,6 +250,11 @@ class Bench:
         return not self._thread.is_alive()
 
     @property
+    def pile_closed(self) -> bool:
+        """True while a load that only hands can open is closed, as far as that was seen."""
+        return self._at_stop.pile_closed
+
+    @property
     def failure(self) -> BaseException | None:
         """What ended the pump, when it was neither the sweep nor a stop."""
         return self._failure
@@ -274,7 +276,8 @@ class Bench:
             self._pump_watch.end()
         self._note_stopping()
         self._record_until_rest()
-        self._call_for_the_pile()
+        with contextlib.suppress(BenchError):  # the record may be what failed
+            self._at_stop.last_call(self._stop.report, self.now_s())
 
     def _note_stopping(self) -> None:
         """Say where the sweep ended: readings recorded from here on decide nothing."""
@@ -283,17 +286,6 @@ class Bench:
         with contextlib.suppress(BenchError):  # the record may be what failed
             self._note_trip()
             self._record.append("stopping", {**reason, "stepped_rows": self._stepped_rows})
-
-    def _call_for_the_pile(self) -> None:
-        """A load that only hands can open is not left closed without a word."""
-        report = self._stop.report
-        if report is None or self._wires.load is not None or not self.view.load_on:
-            return
-        self.view.hands = HandsOn("OPEN THE PILE", "the run is over and it is closed still")
-        words = f"{self.view.hands.words}: {self.view.hands.detail}."
-        report.events.append(StopEvent(self._clock.monotonic_s(), words, ok=False))
-        with contextlib.suppress(BenchError):  # the record may be what failed
-            self._record.append("hands", _facts(self.view.hands))
 
     def _turn(self) -> None:
         """One round: readings, guard, sweep, commands."""
@@ -343,7 +335,7 @@ class Bench:
         """Go on recording while the stop path works."""
         try:
             while self._stop.wait(0.0) is None:
-                self._take()
+                self._at_stop.look(self._stop.report, self._take(), self.now_s())
         except BaseException as error:  # noqa: BLE001 - the record may be what failed; wait for rest
             self._failure = self._failure or error
             self._stop.wait()

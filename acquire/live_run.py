@@ -118,6 +118,8 @@ class LiveRun:
             shed_below_rpm=self._shed_below_rpm(),
             coast_s=self.rig.drive.coast_s if self.rig.drive else IDLE_WITHIN_S,
             clock=self.clock,
+            pile_closed=lambda: self.bench is not None and self.bench.pile_closed,
+            sees_standstill=self.plan.speed_source not in ("drive_rpm", "w_hz"),
         )
         return StopPath(rig, note=self._note_stop)
 

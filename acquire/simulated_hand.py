@@ -65,6 +65,8 @@ class SimulatedHand:
                 self._set(self.amps + self._step(words.detail))
             case "LESS LOAD":
                 self._set(self.amps - self._step(words.detail))
+            case "BRING IT TO IDLE":
+                self.controls.throttle(0.0)
             case "OPEN THE PILE":
                 self._open(t_s)
             case text if text.startswith(("TURN TO", "THROTTLE TO")):

@@ -1,10 +1,12 @@
 """The one place that owns the order in which a rig is brought to rest.
 
     field off (where the rig allows it) -> drive off, speed 0, both read back -> load and battery
-    stay connected while it turns -> load shed
+    stay connected while it turns -> load shed -> the shaft stands still
 
+A shaft that is seen to turn on calls for the emergency stop, and its load is never thrown off.
 Where a hand holds the throttle there is no drive to stop: the hand is asked to bring the engine to
 idle, and the load stays connected until the shaft turns slowly, or for the coasting time at most.
+A pile that only hands can open is asked for last, and waited for.
 
 The order runs in a thread that does nothing else, so that it needs neither the main thread, nor
 the sweep, nor the screen. The first reason wins; a second one never cuts the order short.
@@ -30,12 +32,26 @@ SWITCH_S = 2.0
 """The same for field and load, which are told once [s]."""
 SLOWING_S, SLOWED = 4.0, 0.9
 """After so long the shaft must have lost a tenth of its speed, or the operator is called."""
+EMERGENCY_S = 40.0
+"""A shaft that turns on after its coasting time: so much longer is waited for somebody to press the
+emergency stop [s]."""
+STILL_RPM = 60.0
+"""A shaft below this stands still [rpm]."""
+HAND_IDLE_S = 5.0
+"""A hand gets so long to bring the engine to idle where no load must be held on for it [s]: a pile
+is opened at speed after every step, so it need not get hot for longer."""
+OPEN_WITHIN_S = 15.0
+"""Hands get so long to open the pile [s]."""
 IDLE_SHARE = 0.5
 """Half the speed it had at the stop, or less, counts as idle where a hand has the throttle."""
 POLL_S = 0.02
 """Between two looks at the shaft speed while it runs out [s]."""
 NOTES_S = 2.0
 """At the end of the order, for the journal; a disk that hangs does not get longer."""
+
+
+EMERGENCY, TO_IDLE, OPEN_PILE = "EMERGENCY STOP NOW", "BRING IT TO IDLE", "OPEN THE PILE"
+"""What hands must do while a rig comes to rest, in large words."""
 
 
 class OnItsWay(Protocol):
@@ -92,6 +108,12 @@ class StopReport:
     drive_off: bool | None = None
     """None where the rig has no drive."""
     finished: bool = False
+    hands: str = ""
+    """What hands must do at this moment, in large words; at the end what is left to them."""
+    last_rpm: float | None = None
+    """The speed the shaft was last seen at since the stop [rpm]."""
+    stands: bool = False
+    """True once the shaft was seen to stand still."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +131,11 @@ class RigAtStop:
     """How long the shaft needs to stand still, when its speed is not known; without a drive the
     longest time that a hand is given to bring the engine to idle [s]."""
     clock: Clock
+    pile_closed: Callable[[], bool] = lambda: False
+    """True while a load that only hands can open is closed."""
+    sees_standstill: bool = True
+    """False where a speed of 0 does not mean that the shaft stands still: the output of a drive
+    that lets it coast, or a W terminal without excitation."""
 
 
 class StopPath:
@@ -175,78 +202,142 @@ class StopPath:
         field_off = self._begin(report, "field off", self._rig.field, SWITCH_S)
         self._drive_off(report)
         self._finish(report, "field off", field_off, SWITCH_S)
-        self._wait_for_rest(report)
-        load_off = self._begin(report, "load shed", self._rig.load, SWITCH_S)
-        self._finish(report, "load shed", load_off, SWITCH_S)
+        began_s = self._rig.clock.monotonic_s()
+        if self._wait_for_rest(report, began_s):
+            load_off = self._begin(report, "load shed", self._rig.load, SWITCH_S)
+            self._finish(report, "load shed", load_off, SWITCH_S)
+        self._wait_for_the_pile(report)
+        self._wait_for_standstill(report, began_s)
 
-    def _drive_off(self, report: StopReport) -> None:
+    def _drive_off(self, report: StopReport, *, again: bool = False) -> None:
         drive = self._rig.drive
         if drive is None:
             return
+        first = "drive told to stop again" if again else "drive off, speed 0"
         for attempt in range(1, DRIVE_TRIES + 1):
-            words = "drive off, speed 0" if attempt == 1 else f"drive off again (try {attempt})"
+            words = first if attempt == 1 else f"drive off again (try {attempt})"
             report.drive_off = self._try(
                 report, words, lambda: drive.begin_halt(DRIVE_TRY_S).wait(2 * DRIVE_TRY_S)
             )
             if report.drive_off:
                 return
+        report.hands = EMERGENCY
         self._event(report, "THE DRIVE DOES NOT STOP: PRESS THE EMERGENCY STOP", ok=False)
 
-    def _wait_for_rest(self, report: StopReport) -> None:
-        """Load and battery stay connected while the shaft turns."""
+    def _wait_for_rest(self, report: StopReport, began_s: float) -> bool:
+        """Load and battery stay connected while the shaft turns; True when they may go off."""
         if self._rig.drive is None:
             self._wait_for_idle(report)
-            return
-        clock = self._rig.clock
-        began_s = clock.monotonic_s()
-        from_rpm, called_out = self._shaft_rpm(), False
-        while clock.monotonic_s() - began_s < self._rig.coast_s:
-            rpm = self._shaft_rpm()
-            if not called_out and clock.monotonic_s() - began_s > SLOWING_S:
-                called_out = self._call_out(report, from_rpm, rpm)
-            if rpm is not None and rpm < self._rig.shed_below_rpm:
-                self._event(report, f"shaft below {self._rig.shed_below_rpm:.0f} rpm")
-                return
-            if rpm is None and report.drive_off and self._rig.load is None:
-                return  # nothing is there that could be shed too early
+            return True
+        clock, coast_s = self._rig.clock, self._rig.coast_s
+        seen_s, called_out = began_s, False
+        from_rpm = self._shaft_rpm(report)
+        while (for_s := clock.monotonic_s() - began_s) < coast_s + EMERGENCY_S:
+            rpm = self._shaft_rpm(report)
+            if rpm is not None:
+                seen_s = clock.monotonic_s()
+                if rpm < self._rig.shed_below_rpm:
+                    report.hands = ""
+                    self._event(report, f"shaft below {self._rig.shed_below_rpm:.0f} rpm")
+                    return True
+                called_out = called_out or self._call_out(report, from_rpm, rpm, for_s)
+            elif report.drive_off and self._rig.load is None:
+                return True  # nothing is there that could be shed too early
+            elif clock.monotonic_s() - seen_s >= coast_s:
+                self._event(report, f"speed not known; waited {coast_s:g} s for the shaft")
+                return True
             time.sleep(POLL_S)
-        rpm = self._shaft_rpm()
-        if rpm is None:
-            self._event(report, f"speed not known; waited {self._rig.coast_s:g} s for the shaft")
-        else:
-            self._event(report, f"after {self._rig.coast_s:g} s the shaft still turns", ok=False)
+        self._turns_on(report, coast_s + EMERGENCY_S)
+        return False
+
+    def _turns_on(self, report: StopReport, for_s: float) -> None:
+        """All was tried; current is not cut off from a shaft that turns."""
+        load = "" if self._rig.load is None else ": the load stays on until you switch it off"
+        self._event(report, f"after {for_s:g} s the shaft still turns{load}", ok=False)
 
     def _wait_for_idle(self, report: StopReport) -> None:
         """A load at full current is not thrown off while a hand still has the throttle open."""
-        from_rpm = self._shaft_rpm()
-        if self._rig.load is None or from_rpm == 0.0:
+        rpm = self._shaft_rpm(report)
+        pile, loaded = self._pile_closed(), self._rig.load is not None
+        if rpm == 0.0 or (rpm is None and not (loaded or pile)):
+            report.hands = "" if rpm == 0.0 else TO_IDLE
             return
-        self._event(report, "BRING THE ENGINE TO IDLE: the load stays on until it turns slowly")
-        slow_rpm = max(self._rig.shed_below_rpm, IDLE_SHARE * (from_rpm or 0.0))
+        report.hands = TO_IDLE
+        why = ": the load stays on until it turns slowly" if loaded or pile else ""
+        self._event(report, f"BRING THE ENGINE TO IDLE{why}")
+        slow_rpm = max(self._rig.shed_below_rpm, IDLE_SHARE * (rpm or 0.0))
+        at_most_s = self._rig.coast_s if loaded else HAND_IDLE_S
         clock = self._rig.clock
         began_s = clock.monotonic_s()
-        while clock.monotonic_s() - began_s < self._rig.coast_s:
-            rpm = self._shaft_rpm()
+        while clock.monotonic_s() - began_s < at_most_s:
+            rpm = self._shaft_rpm(report)
             if rpm is not None and rpm < slow_rpm:
+                report.hands = ""
                 self._event(report, f"shaft below {slow_rpm:.0f} rpm")
                 return
+            if pile and not self._pile_closed():
+                return
             time.sleep(POLL_S)
-        self._event(report, f"after {self._rig.coast_s:g} s the load goes off all the same")
+        if loaded:
+            self._event(report, f"after {at_most_s:g} s the load goes off all the same")
 
-    def _shaft_rpm(self) -> float | None:
+    def _wait_for_the_pile(self, report: StopReport) -> None:
+        """What only hands can open is asked for until it is seen open, for a while."""
+        if not self._pile_closed():
+            return
+        before, report.hands = report.hands, OPEN_PILE
+        self._event(report, OPEN_PILE)
+        clock = self._rig.clock
+        began_s = clock.monotonic_s()
+        while self._pile_closed():
+            if clock.monotonic_s() - began_s >= OPEN_WITHIN_S:
+                return
+            self._shaft_rpm(report)
+            time.sleep(POLL_S)
+        report.hands = before
+        self._event(report, "the pile is open")
+
+    def _wait_for_standstill(self, report: StopReport, began_s: float) -> None:
+        """Until the shaft is seen to stand still, is seen no more, or its coasting time is over."""
+        if self._rig.drive is None or not self._rig.sees_standstill:
+            return
+        clock = self._rig.clock
+        while (rpm := self._shaft_rpm(report)) is not None:
+            if rpm < STILL_RPM:
+                report.stands = True
+                self._event(report, "the shaft stands still")
+                return
+            if clock.monotonic_s() - began_s >= self._rig.coast_s:
+                return
+            time.sleep(POLL_S)
+
+    def _pile_closed(self) -> bool:
+        """Whether a pile is closed by hand; a bug in the telling leaves nobody waiting for it."""
+        try:
+            return self._rig.pile_closed()
+        except Exception:  # noqa: BLE001 - the order goes on without it
+            return False
+
+    def _shaft_rpm(self, report: StopReport) -> float | None:
         """The shaft speed [rpm]; None too where asking fails: the order goes on without it."""
         try:
-            return self._rig.shaft_rpm()
+            rpm = self._rig.shaft_rpm()
         except Exception:  # noqa: BLE001 - a bug in a reading must not leave the load connected
             return None
+        report.last_rpm = report.last_rpm if rpm is None else rpm
+        return rpm
 
-    def _call_out(self, report: StopReport, from_rpm: float | None, rpm: float | None) -> bool:
+    def _call_out(
+        self, report: StopReport, from_rpm: float | None, rpm: float, for_s: float
+    ) -> bool:
         """A drive may acknowledge a stop and turn on: only the shaft tells."""
-        if from_rpm is None or rpm is None or rpm < SLOWED * from_rpm:
+        kept_up = for_s > SLOWING_S and from_rpm is not None and rpm >= SLOWED * from_rpm
+        if not kept_up and for_s < self._rig.coast_s:
             return False
+        report.hands = EMERGENCY
         words = f"THE SHAFT DOES NOT SLOW DOWN ({rpm:.0f} rpm): PRESS THE EMERGENCY STOP"
         self._event(report, words, ok=False)
-        self._drive_off(report)
+        self._drive_off(report, again=True)
         return True
 
     def _begin(

@@ -8,7 +8,15 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from acquire.stop_path import RigAtStop, StopEvent, StopPath, StopReason
+from acquire.stop_path import (
+    EMERGENCY,
+    OPEN_PILE,
+    TO_IDLE,
+    RigAtStop,
+    StopEvent,
+    StopPath,
+    StopReason,
+)
 from drivers.clock import HandClock
 from profiles.errors import BenchError
 
@@ -113,7 +121,11 @@ def test_field_goes_off_first_then_the_drive_and_the_load_only_when_the_shaft_is
     report = path.report
     assert report is not None
     assert report.drive_off
-    assert report.events[-2].words == "shaft below 600 rpm"
+    assert [event.words for event in report.events[-3:]] == [
+        "shaft below 600 rpm", "load shed", "the shaft stands still",
+    ]  # fmt: skip
+    assert report.stands
+    assert report.hands == ""
     assert all(event.ok for event in report.events)
 
 
@@ -173,11 +185,133 @@ def test_a_drive_that_does_not_answer_is_told_again() -> None:
 def test_a_drive_that_never_stops_ends_in_the_call_for_the_emergency_stop() -> None:
     bench = Bench(drive_fails=99, falls_by=0.0)
     path = stopped(bench, coast_s=3.0)
-    assert path.report is not None
-    assert path.report.drive_off is False
-    assert not any(event.words.startswith("shaft below") for event in path.report.events)
-    assert any("PRESS THE EMERGENCY STOP" in event.words for event in path.report.events)
-    assert bench.said[-1].startswith("load off"), "the order is gone through to its end"
+    report = path.report
+    assert report is not None
+    assert report.drive_off is False
+    assert not any(event.words.startswith("shaft below") for event in report.events)
+    assert any("PRESS THE EMERGENCY STOP" in event.words for event in report.events)
+    assert report.hands == EMERGENCY
+    assert not report.stands
+    assert report.last_rpm == 3000.0
+    assert "load off at 3000.0" not in bench.said, "no load is thrown off a shaft that turns"
+    assert report.events[-1].words == (
+        "after 43 s the shaft still turns: the load stays on until you switch it off"
+    )
+
+
+def test_the_emergency_is_called_while_the_shaft_turns_and_taken_back_once_it_is_slow() -> None:
+    bench = Bench(falls_by=0.0)
+    path = stop_path(bench)
+    clock = path._rig.clock
+    called: list[str] = []
+    speed = bench.speed
+
+    def pressed() -> float | None:
+        report = path.report
+        if report is not None and report.hands and not called:
+            called.append(report.hands)
+            bench.falls_by = 400.0
+        return speed()
+
+    object.__setattr__(path._rig, "shaft_rpm", pressed)
+    path.trip(StopReason("operator", "the space bar was pressed."))
+    report = path.wait(WAIT_S)
+    assert report is not None
+    assert called == [EMERGENCY]
+    words = [event.words for event in report.events if not event.ok]
+    assert words == ["THE SHAFT DOES NOT SLOW DOWN (3000 rpm): PRESS THE EMERGENCY STOP"]
+    assert [event.words for event in report.events if "drive" in event.words] == [
+        "drive off, speed 0", "drive told to stop again",
+    ]  # fmt: skip
+    assert report.hands == ""
+    assert bench.said[-1] == "load off at 200.0"
+    assert clock.monotonic_s() < 60.0
+
+
+def test_a_shaft_that_creeps_down_is_called_out_after_its_coasting_time_and_keeps_its_load() -> (
+    None
+):
+    bench = Bench(shaft_rpm=3000.0, falls_by=110.0)
+    path = stopped(bench, coast_s=10.0)
+    report = path.report
+    assert report is not None
+    (called,) = [event for event in report.events if "DOES NOT SLOW DOWN" in event.words]
+    assert called.t_s - report.tripped_s >= 10.0
+    assert bench.said[-1].startswith("load off at 5"), "once it is below 600 rpm"
+
+
+def test_a_shaft_last_seen_turning_is_not_called_still() -> None:
+    """Some sensors see nothing below some hundred rpm."""
+    bench = Bench()
+    speed = bench.speed
+
+    def blind_below_300() -> float | None:
+        rpm = speed()
+        return rpm if rpm is None or rpm >= 300.0 else None
+
+    path = stop_path(bench)
+    object.__setattr__(path._rig, "shaft_rpm", blind_below_300)
+    path.trip(StopReason("operator", "the space bar was pressed."))
+    report = path.wait(WAIT_S)
+    assert report is not None
+    assert not report.stands
+    assert report.last_rpm == 500.0
+
+
+def test_an_output_of_a_drive_that_reads_nothing_is_no_shaft_that_stands() -> None:
+    bench = Bench()
+    path = stop_path(bench)
+    object.__setattr__(path._rig, "sees_standstill", False)
+    path.trip(StopReason("operator", "the space bar was pressed."))
+    report = path.wait(WAIT_S)
+    assert report is not None
+    assert not report.stands
+
+
+@pytest.mark.parametrize("opened_after", [0, 8, 10**6])
+def test_hands_bring_the_engine_to_idle_and_open_the_pile_and_are_waited_for(
+    opened_after: int,
+) -> None:
+    """However long they take, the order ends."""
+    asked: list[str] = []
+    looks = 0
+    clock = SteppingClock()
+
+    def pile_closed() -> bool:
+        nonlocal looks
+        report = path.report
+        if report is not None and report.hands and report.hands not in asked:
+            asked.append(report.hands)
+        looks += report is not None and report.hands == OPEN_PILE
+        return looks <= opened_after
+
+    rig = RigAtStop(
+        drive=None, load=None, field=None, shaft_rpm=lambda: 2000.0, shed_below_rpm=600.0,
+        coast_s=15.0, clock=clock, pile_closed=pile_closed,
+    )  # fmt: skip
+    path = StopPath(rig)
+    path.trip(StopReason("operator", "the space bar was pressed."))
+    report = path.wait(WAIT_S)
+    assert report is not None
+    assert asked == [TO_IDLE, OPEN_PILE]
+    seen = any(event.words == "the pile is open" for event in report.events)
+    assert seen == (opened_after < 100)
+    assert report.hands == (TO_IDLE if seen else OPEN_PILE)
+    assert clock.monotonic_s() < 40.0
+
+
+def test_a_pile_that_is_opened_at_once_is_not_asked_for() -> None:
+    closed = [True, True, False]
+    rig = RigAtStop(
+        drive=None, load=None, field=None, shaft_rpm=lambda: 2000.0, shed_below_rpm=600.0,
+        coast_s=15.0, clock=SteppingClock(),
+        pile_closed=lambda: closed.pop(0) if len(closed) > 1 else closed[0],
+    )  # fmt: skip
+    path = StopPath(rig)
+    path.trip(StopReason("operator", "the space bar was pressed."))
+    report = path.wait(WAIT_S)
+    assert report is not None
+    assert not any(event.words == OPEN_PILE for event in report.events)
 
 
 def test_a_bug_in_one_driver_does_not_end_the_order() -> None:
