@@ -17,6 +17,7 @@ from profiles.plain_text import shown
 from profiles.table import Fault, Positive, ProfileFile, ShaftRpm, Table, Words
 
 LARGEST_RATIO = 20.0
+LARGEST_PACE = 1000.0
 _FAULT = re.compile(r"[a-z][a-z0-9 _-]*(?:@[0-9]+(?:\.[0-9]+)?)?")
 
 
@@ -87,7 +88,7 @@ class SimulatedRig(Table):
     """The table [simulated]: the rig is a machine in software, reached over the same wires."""
 
     machine: Words = Field(description="the name of a simulated machine")
-    pace: Annotated[float, Field(gt=0, le=1000)] = 8.0
+    pace: Annotated[float, Field(gt=0, le=LARGEST_PACE)] = 8.0
     """How many seconds pass on the rig in one of ours."""
     fault: str | None = None
     """NAME or NAME@S: a fault of the unit or the rig, from the start or from second S on."""

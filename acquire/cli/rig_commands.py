@@ -124,7 +124,13 @@ def simulate_rig(
     """
     from acquire.cli.exit_codes import Exit
     from acquire.cli.served_rig import serve
+    from profiles.rig import LARGEST_PACE
 
     voice: Voice = context.obj
+    if not 0.0 < pace <= LARGEST_PACE:
+        raise typer.BadParameter(
+            f"{pace:g} is no pace. Give one above 0, up to {LARGEST_PACE:g}.",
+            param_hint="'--pace'",
+        )
     serve(voice, machine=machine, fault=fault, pace=pace, host=listen)
     return Exit.OK

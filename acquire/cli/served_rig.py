@@ -3,17 +3,27 @@
 from __future__ import annotations
 
 import threading
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from acquire.cli.voice import Voice
+from acquire.errors import OrderError
 from acquire.signal_watch import SignalWatch
 from profiles.catalogue import load_rig
+from profiles.plain_text import visible
+
+if TYPE_CHECKING:
+    from drivers.simulated.service import SimulatedService
 
 RIG_FOR_VOLTS = {12.0: "simulated", 24.0: "simulated-24"}
 
 
 def serve(voice: Voice, *, machine: str, fault: str | None, pace: float, host: str) -> None:
-    """Serve until Ctrl-C; the rig file goes to stdout at once."""
+    """Serve until Ctrl-C; the rig file goes to stdout at once.
+
+    Raises:
+        ProfileError: If machine or fault are not known.
+        OrderError: If nothing can be served at `host`.
+    """
     from drivers.simulated.machines import find_machine
     from drivers.simulated.service import SimulatedService
 
@@ -22,17 +32,36 @@ def serve(voice: Voice, *, machine: str, fault: str | None, pace: float, host: s
     service = SimulatedService(machine=machine, fault=fault, pace=pace, host=host)
     ended = threading.Event()
     with SignalWatch(lambda _name: ended.set()):
-        service.start()
         try:
+            ports = _started(service, host)
             filled = service.filled_rig(rig)
             values = filled.model_dump(
                 mode="json", by_alias=True, exclude_none=True, exclude_defaults=True
             )
-            print(rig_text(values, machine=machine, pace=pace), flush=True)
+            _tell(voice, rig_text(values, machine=machine, pace=pace), ports)
             voice.talk(f"Serving {machine} at {host}; Ctrl-C ends it.")
             ended.wait()
         finally:
             service.close()
+
+
+def _started(service: SimulatedService, host: str) -> dict[str, str]:
+    try:
+        return service.start()
+    except (OSError, ValueError) as error:  # a name that cannot even be looked up is no OSError
+        raise OrderError(
+            f"--listen {visible(host)}: nothing can be served there ({error}).",
+            what_to_do="Give an IPv4 address of this computer, as in 127.0.0.1, or 0.0.0.0 for all"
+            " of them.",
+        ) from error
+
+
+def _tell(voice: Voice, text: str, ports: dict[str, str]) -> None:
+    """The rig file; with --json inside the one document."""
+    if voice.json:
+        voice.document({"rig": text, "ports": ports})
+    else:
+        print(text, flush=True)
 
 
 def rig_text(values: dict[str, Any], *, machine: str, pace: float) -> str:
