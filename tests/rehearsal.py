@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from acquire.bench import Hand
 from acquire.findings.seen import WARM_UP_OVER
+from acquire.hands_at_stop import Hand
 from acquire.judging import WarmUpRan, warm_up_of
 from acquire.points import PointMaker
 from acquire.sweep.commands import (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from acquire.bench import Hand
+from acquire.hands_at_stop import Hand
 from acquire.judging import Judgement, judge_run
 from acquire.snapshots import Snapshots
 from acquire.sweep.plan import plan_sweep

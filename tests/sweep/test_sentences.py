@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from acquire.bench import Hand
+from acquire.hands_at_stop import Hand
 from acquire.sentences import holding_sentence, now_doing
 from acquire.settle.looks import ChannelLook, HoldLook
 from acquire.simulated_hand import SimulatedHand
