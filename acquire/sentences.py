@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from acquire.settle.looks import ChannelLook, HoldLook
 from acquire.sweep.bank_load import BankLoaded
@@ -93,9 +94,16 @@ def _hand_load(phase: HandLoaded, t_s: float) -> str:
         case "loading":
             return f"Ready for the load at {speed}. Close the pile and set it to {volts}."
         case "holding":
-            return holding_sentence(phase.step.set_rpm, phase.look)
+            return holding_sentence(phase.step.set_rpm, _within(phase.look, phase.due_s - t_s))
         case _:
             return f"The speed of {speed} is done. Open the pile; then it goes on."
+
+
+def _within(look: HoldLook | None, left_s: float) -> HoldLook | None:
+    """The look of a load that must be opened in so long: no longer wait is told [s]."""
+    if look is None or look.about_s is None:
+        return look
+    return replace(look, about_s=min(look.about_s, max(left_s, 0.0)))
 
 
 def _light(phase: HandLoaded, t_s: float, volts: str) -> str:
