@@ -14,10 +14,9 @@ from acquire.screens.raster import (
     Wash,
     draw_line,
     draw_wash,
-    glyph,
     ticks_of,
 )
-from acquire.screens.rows import EMPTY, Bit, Ink, Row, cut, row, strip_of
+from acquire.screens.rows import EMPTY, Bit, Ink, Row, cut, row, strips_of
 
 LABELS = 6
 """Columns left of the axis."""
@@ -56,12 +55,12 @@ SIGNS: dict[Glyphs, dict[str, str]] = {
     "dots": {
         "axis": "│", "tick": "┤", "corner": "└", "floor": "─", "floor tick": "┴",
         "o": "●", "+": "○", "x": "✕", "now": "◆", "?": "◌",
-        "rated": "──", "allowed": "╌╌",
+        "rated": "──", "allowed": "╌╌", "fitted": "─·", "band": "⠢⠢", "before": "○··",
     },
     "ascii": {
         "axis": "|", "tick": "+", "corner": "+", "floor": "-", "floor tick": "+",
         "o": "O", "+": "o", "x": "x", "now": "X", "?": "?",
-        "rated": "--", "allowed": "- -",
+        "rated": "--", "allowed": "..", "fitted": "**", "band": "::", "before": "o++",
     },
 }  # fmt: skip
 
@@ -87,21 +86,35 @@ def _drawn(picture: CurvePicture, width: int, height: int, glyphs: Glyphs) -> li
     for mark in picture.marks:
         _draw_doubt(raster, mark)
     cells = [
-        [(glyph(bits, glyphs), ink) for bits, ink in zip(bit_row, ink_row, strict=True)]
-        for bit_row, ink_row in zip(raster.bits, raster.inks, strict=True)
+        list(zip(sign_row, ink_row, strict=True))
+        for sign_row, ink_row in zip(raster.signs(glyphs), raster.inks, strict=True)
     ]
     _stamp(cells, picture, grid, glyphs)
     return _with_axes(cells, picture, grid, glyphs)
 
 
+def chart_with_legend(
+    picture: CurvePicture, *, width: int, height: int, glyphs: Glyphs, legend_width: int
+) -> list[Row]:
+    """The picture with its legend under it, which may be wider than the picture itself."""
+    legend = legend_rows(picture, glyphs, max(legend_width, width) - LABELS)
+    drawn = chart_rows(picture, width=width, height=height - len(legend), glyphs=glyphs)
+    return [*drawn, *(row(" " * LABELS, one) for one in legend)]
+
+
 def legend_row(picture: CurvePicture, glyphs: Glyphs) -> Row:
     """The signs and what they mean, in one row."""
+    return legend_rows(picture, glyphs, 200)[0]
+
+
+def legend_rows(picture: CurvePicture, glyphs: Glyphs, width: int) -> list[Row]:
+    """The signs and what they mean, in as few rows as they need."""
     signs = SIGNS[glyphs]
     pieces: list[Row] = []
     for name, ink in picture.legend:
         key, _, words = name.partition(" ")
         pieces.append(row((signs.get(key, key), ink), (f" {words}", "dim")))
-    return strip_of(pieces, gap=2)
+    return strips_of(pieces, width, gap=2)
 
 
 def _draw_doubt(raster: Raster, mark: Mark) -> None:
@@ -109,7 +122,7 @@ def _draw_doubt(raster: Raster, mark: Mark) -> None:
     column, top = raster.grid.dot(mark.shaft_rpm, mark.amps + mark.half)
     _, bottom = raster.grid.dot(mark.shaft_rpm, mark.amps - mark.half)
     last = 4 * raster.grid.rows - 1
-    raster.put([(column, at) for at in range(max(top, 0), min(bottom, last) + 1)], mark.ink)
+    raster.put([(column, at) for at in range(max(top, 0), min(bottom, last) + 1)], mark.ink, "|")
 
 
 def _stamp(
@@ -139,7 +152,7 @@ def _with_axes(
     floor, numbers = _x_axis(picture.x_limits, grid, signs)
     unit = row(("   A  ", "dim"))
     out.append((*unit, Bit(signs["corner"] + floor, "line")))
-    out.append(cut(row((" " * (LABELS + 1) + numbers, "dim")), LABELS + 1 + grid.columns))
+    out.append(cut(row((f"{'rpm':>{LABELS - 1}}  {numbers}", "dim")), LABELS + 1 + grid.columns))
     return out
 
 
@@ -184,6 +197,4 @@ def _x_axis(limits: Limits, grid: Grid, signs: dict[str, str]) -> tuple[str, str
         if start >= free_from:
             numbers[start : start + len(text)] = text
             free_from = start + len(text) + 1
-    end = "".join(numbers).rstrip()
-    words = end + " rpm" if len(end) + 4 <= grid.columns else end
-    return "".join(floor), words
+    return "".join(floor), "".join(numbers).rstrip()

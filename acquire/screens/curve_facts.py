@@ -52,11 +52,12 @@ def picture_of(
     if fit is not None:
         wash, fitted = _fitted(fit, x_limits)
         washes, lines = (wash,), [*lines, fitted]
+        legend += [("fitted fitted", "measured"), ("band 95 % band", "band")]
     marks = [_mark(p, "before", "+") for p in before]
     marks += [_mark(p, "measured", "o" if p.settled else "?") for p in points]
     legend = [("o measured", "measured"), *legend]
     if before:
-        legend.append(("+ before", "before"))
+        legend.append(("before before", "before"))
         lines = [_joined(before), *lines]
     if now is not None:
         legend.append(("now now", "hands"))
@@ -74,7 +75,8 @@ def picture_of(
 def _joined(before: Sequence[Measured]) -> Line:
     """The earlier run as a curve of its own."""
     points = sorted(before, key=lambda point: point.shaft_rpm)
-    return Line([p.shaft_rpm for p in points], [p.amps for p in points], "before")
+    rpm, amps = [p.shaft_rpm for p in points], [p.amps for p in points]
+    return Line(rpm, amps, "before", "dots", plain="+")
 
 
 def _mark(point: Measured, ink: Ink, sign: str) -> Mark:
@@ -107,7 +109,7 @@ def _y_limits(
 def _ruled_lines(
     rated: RatedCurve | None, accept: Accept | None
 ) -> tuple[list[Line], list[tuple[str, Ink]]]:
-    """The rated curve as a whole line, what is allowed as a dashed one."""
+    """The rated curve as a whole line, what is allowed in dashes."""
     if rated is None or len(rated.points) < 2:
         return [], []
     low, high = rated.points[0][0], rated.points[-1][0]
@@ -115,9 +117,10 @@ def _ruled_lines(
     lines: list[Line] = []
     legend: list[tuple[str, Ink]] = []
     if accept is not None:
-        lines.append(_line(speeds, lambda rpm: _allowed(rated, accept, rpm), "allowed", True))
+        allowed = _sampled(speeds, lambda rpm: _allowed(rated, accept, rpm))
+        lines.append(Line(speeds, allowed, "allowed", "dashes", plain="."))
         legend.append(("allowed allowed", "allowed"))
-    lines.append(_line(speeds, lambda rpm: rated_at(rated.points, rpm), "rated", False))
+    lines.append(Line(speeds, _sampled(speeds, lambda rpm: rated_at(rated.points, rpm)), "rated"))
     legend.insert(0, ("rated rated", "rated"))
     return lines, legend
 
@@ -127,11 +130,9 @@ def _allowed(rated: RatedCurve, accept: Accept, rpm: float) -> float | None:
     return None if amps is None else limit_at(amps, accept)
 
 
-def _line(
-    speeds: Sequence[float], at: Callable[[float], float | None], ink: Ink, dashed: bool
-) -> Line:
+def _sampled(speeds: Sequence[float], at: Callable[[float], float | None]) -> list[float]:
     ys = [at(rpm) for rpm in speeds]
-    return Line(speeds, [math.nan if y is None else y for y in ys], ink, dashed)
+    return [math.nan if y is None else y for y in ys]
 
 
 def _fitted(fit: CurveFit, x_limits: tuple[float, float]) -> tuple[Wash, Line]:
@@ -143,4 +144,4 @@ def _fitted(fit: CurveFit, x_limits: tuple[float, float]) -> tuple[Wash, Line]:
     lows = [max(p.low, 0.0) if ok else math.nan for p, ok in zip(band, known, strict=True)]
     highs = [p.high if ok else math.nan for p, ok in zip(band, known, strict=True)]
     middle = [p.amps if ok else math.nan for p, ok in zip(band, known, strict=True)]
-    return Wash(speeds, lows, highs), Line(speeds, middle, "measured")
+    return Wash(speeds, lows, highs), Line(speeds, middle, "measured", "dash dot", "*")

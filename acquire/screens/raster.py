@@ -12,8 +12,14 @@ from acquire.screens.rows import Ink
 Glyphs = Literal["dots", "ascii"]
 Limits = tuple[float, float]
 _DOT_BITS = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))  # [column][row], Unicode braille
-_UPPER = 0x01 | 0x02 | 0x08 | 0x10
-DASH_DOTS = 4
+Dash = Literal["whole", "dashes", "dash dot", "dots"]
+DASHES: dict[Dash, tuple[bool, ...]] = {
+    "whole": (True,),
+    "dashes": (True,) * 4 + (False,) * 4,
+    "dash dot": (True,) * 8 + (False,) * 2 + (True,) * 2 + (False,) * 2,
+    "dots": (True,) + (False,) * 3,
+}
+"""Which columns of dots a line is drawn in, again and again: lines differ without any colour."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +29,9 @@ class Line:
     xs: Sequence[float]
     ys: Sequence[float]
     ink: Ink
-    dashed: bool = False
+    dash: Dash = "whole"
+    plain: str = "-"
+    """Its sign where there are no dots."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,37 +74,44 @@ class Grid:
 
 @dataclass(slots=True)
 class Raster:
-    """Dot bits per text cell, and the ink that drew there last."""
+    """Dot bits per text cell, and the ink and the plain sign that drew there last."""
 
     grid: Grid
     bits: list[list[int]] = field(default_factory=list)
     inks: list[list[Ink]] = field(default_factory=list)
+    plain: list[list[str]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.bits = [[0] * self.grid.columns for _ in range(self.grid.rows)]
         self.inks = [["plain"] * self.grid.columns for _ in range(self.grid.rows)]
+        self.plain = [[" "] * self.grid.columns for _ in range(self.grid.rows)]
 
-    def put(self, dots: Iterable[tuple[int, int]], ink: Ink) -> None:
+    def put(self, dots: Iterable[tuple[int, int]], ink: Ink, plain: str = ".") -> None:
         """Set dots; those outside are dropped."""
         width, height = 2 * self.grid.columns, 4 * self.grid.rows
         for column, row in dots:
             if 0 <= column < width and 0 <= row < height:
                 self.bits[row >> 2][column >> 1] |= _DOT_BITS[column & 1][row & 3]
                 self.inks[row >> 2][column >> 1] = ink
+                self.plain[row >> 2][column >> 1] = plain
+
+    def signs(self, glyphs: Glyphs) -> list[list[str]]:
+        """The sign of each cell: its dots, or the plain sign of the line that lies on top."""
+        if glyphs == "ascii":
+            return self.plain
+        return [[chr(0x2800 | bits) if bits else " " for bits in one] for one in self.bits]
 
 
 def draw_line(raster: Raster, line: Line) -> None:
-    """Draw a line, whole or dashed."""
-    grid, last = raster.grid, None
+    """Draw a line, whole or broken."""
+    grid, last, dash = raster.grid, None, DASHES[line.dash]
     for x, y in zip(line.xs, line.ys, strict=True):
         if math.isnan(x) or math.isnan(y):
             last = None
             continue
         here = grid.dot(x, y)
         dots = between(last, here, 8 * (grid.columns + grid.rows)) if last else [here]
-        if line.dashed:
-            dots = [dot for dot in dots if (dot[0] // DASH_DOTS) % 2 == 0]
-        raster.put(dots, line.ink)
+        raster.put([dot for dot in dots if dash[dot[0] % len(dash)]], line.ink, line.plain)
         last = here
 
 
@@ -111,7 +126,7 @@ def draw_wash(raster: Raster, wash: Wash) -> None:
         top, bottom = max(top, 0), min(bottom, 4 * grid.rows - 1)
         if column % 2 == 0:
             first = top + (top + column // 2) % 2
-            raster.put([(column, row) for row in range(first, bottom + 1, 2)], wash.ink)
+            raster.put([(column, row) for row in range(first, bottom + 1, 2)], wash.ink, ":")
 
 
 def between(
@@ -126,16 +141,6 @@ def between(
         (start[0] + round(dx * n / steps), start[1] + round(dy * n / steps))
         for n in range(1, steps + 1)
     ]
-
-
-def glyph(bits: int, glyphs: Glyphs) -> str:
-    """The sign of one cell; `ascii` for fonts without dots."""
-    if not bits:
-        return " "
-    if glyphs == "dots":
-        return chr(0x2800 | bits)
-    upper, lower = bits & _UPPER, bits & ~_UPPER
-    return ":" if upper and lower else "'" if upper else "."
 
 
 def tick_step(span: float, ticks: int) -> float:

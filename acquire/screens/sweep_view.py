@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from acquire.screens.curve_chart import chart_rows, legend_row
+from acquire.screens.curve_chart import chart_with_legend
 from acquire.screens.figures_facts import Figure
+from acquire.screens.hands_view import hands_rows
 from acquire.screens.look import Look
-from acquire.screens.numerals import Glyphs, Size, large, rows_of
+from acquire.screens.numerals import Size, large, rows_of
 from acquire.screens.rows import (
     EMPTY,
     Ink,
@@ -112,22 +113,7 @@ def _figure(figure: Figure, width: int, size: Size, look: Look) -> list[Row]:
 
 def _hands(facts: SweepFacts, width: int, height: int, look: Look) -> list[Row]:
     """What the hands must do, larger than what the program does; and the line for typing."""
-    out: list[Row] = []
-    if facts.hands:
-        glyphs: Glyphs = "ascii" if look.ascii else "full"
-        signs = large(facts.hands, "five", glyphs) if height >= 38 else ()
-        if not signs or len(signs[0]) + 2 > width:
-            signs = large(facts.hands, "three", glyphs)
-        if len(signs[0]) + 2 > width:
-            signs = (f">>> {facts.hands} <<<",)
-        lines = [row(EDGE, (line, "hands")) for line in signs]
-        detail = facts.hands_detail
-        if detail and width_of(lines[-1]) + len(detail) + 3 <= width:
-            lines[len(lines) // 2] = row(fit(lines[len(lines) // 2], width_of(lines[0])),
-                                         f"   {detail}")  # fmt: skip
-        elif detail:
-            lines.append(row(EDGE, (detail, "hands")))
-        out += lines
+    out = hands_rows(facts.hands, facts.hands_detail, width, height, look)
     if facts.typing is not None:
         out += _typing(facts, width)
     return [*out, EMPTY] if out else []
@@ -180,8 +166,10 @@ def _middle(facts: SweepFacts, width: int, height: int, look: Look) -> list[Row]
     table = _table(facts, table_width, height)
     chart: list[Row] = []
     if facts.picture is not None:
-        chart = chart_rows(facts.picture, width=chart_width, height=height - 1, glyphs=look.dots)
-        chart.append(row(" " * 6, legend_row(facts.picture, look.dots)))
+        chart = chart_with_legend(
+            facts.picture, width=chart_width, height=height, glyphs=look.dots,
+            legend_width=width if len(table) < height else chart_width,
+        )  # fmt: skip
     rows = beside(chart, table, left_width=chart_width)
     return [*rows, *([EMPTY] * height)][:height]
 
@@ -259,8 +247,7 @@ def _stopping(facts: SweepFacts, width: int, height: int) -> list[Row]:
         ink: Ink = "good" if worked else "bad"
         rows += wrapped(f"{sign} {words}", width - 6, ink, hang=2)
     rows.append(EMPTY)
-    rows += wrapped("Keep clear until the shaft stands still. Do not open the battery or the"
-                    " load circuit.", width - 6)  # fmt: skip
+    rows += wrapped(facts.keep_clear, width - 6)
     return [*(row("   ", one) for one in rows), *([EMPTY] * height)][:height]
 
 
@@ -287,7 +274,8 @@ def _strip(facts: SweepFacts, width: int) -> list[Row]:
     """The actions, in words, with the stop set apart."""
     stop = stop_offer()
     if facts.is_stopping:
-        return [row(EDGE, ("stopping; nothing needs to be pressed", "dim"))]
+        words = "stopping" if facts.hands else "stopping; nothing needs to be pressed"
+        return [row(EDGE, (words, "dim"))]
     offers = []
     if facts.typing is not None and facts.typing.takes_letters:
         words = row(("letters are your answer; a space stops", "dim"))

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire.screens.raster import (
+    DASHES,
     Grid,
     Line,
     Raster,
@@ -17,7 +18,6 @@ from acquire.screens.raster import (
     between,
     draw_line,
     draw_wash,
-    glyph,
     tick_step,
     ticks_of,
 )
@@ -28,7 +28,7 @@ GRID = Grid(10, 5, (0.0, 100.0), (0.0, 50.0))
 def drawn(line: Line, grid: Grid = GRID) -> list[str]:
     raster = Raster(grid)
     draw_line(raster, line)
-    return ["".join(glyph(bits, "dots") for bits in row) for row in raster.bits]
+    return ["".join(row) for row in raster.signs("dots")]
 
 
 def test_corners_are_the_corner_dots() -> None:
@@ -46,7 +46,7 @@ def test_a_level_line_is_level_and_whole() -> None:
 
 
 def test_a_dashed_line_has_gaps() -> None:
-    row = drawn(Line([0.0, 100.0], [0.0, 0.0], "rated", dashed=True))[-1]
+    row = drawn(Line([0.0, 100.0], [0.0, 0.0], "rated", "dashes"))[-1]
     assert " " in row
     assert row.strip()
 
@@ -83,8 +83,14 @@ def test_a_wash_is_lighter_than_what_it_lies_under() -> None:
     assert 0.15 < dots / (GRID.columns * GRID.rows * 8) < 0.35
 
 
-def test_plain_signs_tell_upper_from_lower() -> None:
-    assert [glyph(bits, "ascii") for bits in (0, 0x01, 0x80, 0xFF)] == [" ", "'", ".", ":"]
+def test_each_line_has_a_pattern_of_its_own_and_a_plain_sign_of_its_own() -> None:
+    """Along the same way they differ by their dots alone."""
+    ways = {dash: drawn(Line([0.0, 100.0], [0.0, 0.0], "rated", dash))[-1] for dash in DASHES}
+    assert len(set(ways.values())) == len(DASHES)
+    raster = Raster(GRID)
+    draw_line(raster, Line([0.0, 100.0], [0.0, 0.0], "rated", plain="-"))
+    draw_line(raster, Line([50.0, 100.0], [0.0, 0.0], "allowed", "dashes", plain="."))
+    assert set("".join(raster.signs("ascii")[-1])) == {"-", "."}
 
 
 @given(st.floats(1e-3, 1e6), st.integers(1, 20))
