@@ -16,7 +16,7 @@ from typing import Protocol
 
 from acquire.drive_look import DriveLook
 from acquire.findings.burst_lines import CHANNEL, BurstLines, BurstSeen
-from acquire.findings.seen import WARM_UP_OVER, noted
+from acquire.findings.seen import CANNOT_SEE, WARM_UP_OVER, noted
 from acquire.guard import ClockWatch, Guard, Trip
 from acquire.hands_at_stop import Hand, HandsAtStop
 from acquire.judge.steady_point import SteadyPoint
@@ -398,7 +398,7 @@ class Bench:
             case AskCheck():
                 self.view.check = command
             case CannotSee(words):
-                self._record.append("cannot see", {"why": words}, t_s=now_s)
+                self._record.append(CANNOT_SEE, {"why": words}, t_s=now_s)
                 self._stop.trip(StopReason("lost", words))
             case Refused(words):
                 self._record.append("refused", {"why": words}, t_s=now_s)

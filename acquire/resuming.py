@@ -9,6 +9,7 @@ from typing import TypeVar, cast
 
 from acquire.asked_checks import answers_in, speed_checks
 from acquire.errors import RunFileError
+from acquire.findings.seen import CANNOT_SEE
 from acquire.judge.checks import Answer
 from acquire.judge.recall import point_from_row
 from acquire.judge.steady_point import SteadyPoint
@@ -74,7 +75,7 @@ def interrupted(folder: Path) -> Interrupted:
             "is complete; there is nothing to resume.",
             what_to_do="Begin a new run; `steadyamps note` adds to this one.",
         )
-    blind = next((entry for entry in run.journal if entry.kind == "cannot see"), None)
+    blind = next((entry for entry in run.journal if entry.kind == CANNOT_SEE), None)
     if blind is not None:
         raise RunFileError(
             folder,

@@ -42,12 +42,17 @@ def result_text(end: RunEnd, order: RunOrder) -> str:
         lines += ["", f"THE RECORD IS NOT FINISHED AND NOT SEALED: {end.not_finished.message}",
                   "What reached the disk is kept; when the disk takes again, `steadyamps resume"
                   f" {end.folder}` finishes it."]  # fmt: skip
-    elif end.stopped:
+    elif end.stopped and not any(map(_no_reading, end.judgement.findings)):
         lines += [f"What was measured is kept; `steadyamps resume {end.folder}` goes on."]
     if order.simulated:
         lines += ["", "SIMULATED: these figures come from a machine in software."]
     lines += ["", f"Run folder: {end.folder}"]
     return "\n".join(lines)
+
+
+def _no_reading(finding: Finding) -> bool:
+    """True of what makes a run not worth going on with."""
+    return finding.put_right_first and finding.about == "readings"
 
 
 def judgement_lines(

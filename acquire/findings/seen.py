@@ -25,6 +25,7 @@ RIPPLE_LINES = "ripple lines"
 SPEED_NOT_REACHED = "speed not reached"
 LOAD_STAYS_OFF = "load stays off"
 GUARD_TRIPPED = "guard tripped"
+CANNOT_SEE = "cannot see"
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +91,8 @@ class Seen:
     """For each time the run was resumed, the steps that it had by then."""
     trip: Mapping[str, Any] | None = None
     """What the guard said when it stopped the run."""
+    current_not_seen: str = ""
+    """Why the current that was read is no measurement; empty for a meter that measures."""
 
     def unsteady(self, step: int) -> bool:
         """True where bursts of low current were seen at a step."""
@@ -121,6 +124,8 @@ class Seen:
             self.went_on_after.append(frozenset(int(step) for step in data.get("steps", ())))
         elif kind == GUARD_TRIPPED:
             self.trip = data
+        elif kind == CANNOT_SEE:
+            self.current_not_seen = str(data.get("why", ""))
 
 
 class Entry(Protocol):

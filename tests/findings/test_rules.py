@@ -254,3 +254,11 @@ def test_a_unit_that_was_loaded_too_lightly_is_accused_of_nothing() -> None:
     light = case({2000.0: 52.0, 3000.0: 52.0, 6000.0: 51.9}, volts=14.37)
     assert accused(light) == []
     assert accused(case({2000.0: 52.0, 3000.0: 52.0, 6000.0: 51.9}, volts=13.5))
+
+
+def test_of_a_frozen_meter_nothing_but_the_meter_is_said() -> None:
+    (found,) = find(
+        case(dict.fromkeys(SOUND, 0.0), seen=Seen(current_not_seen="0.00 A throughout"))
+    )
+    assert (found.name, found.about) == ("meter frozen", "readings")
+    assert found.advice

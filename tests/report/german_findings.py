@@ -18,6 +18,11 @@ from tests.findings.cases import case
 from tests.findings.test_rules import OPEN, SOUND, brushed
 
 LOW = {rpm: 0.8 * amps for rpm, amps in SOUND.items()}
+FROZEN = (
+    "The current reads 52.13 A to the last digit at 1500 and at 3005 rpm, and did not change"
+    " between: the meter is on HOLD or frozen, and says nothing of this unit. Mend that, and test"
+    " anew; this run is not to be gone on with."
+)
 NOTHING = dict.fromkeys(SOUND, 0.0)
 LATE = {1200.0: 9.7, 1500.0: 26.4, 2100.0: 51.0, 3000.0: 68.4, 4000.0: 78.5, 6000.0: 88.8}
 
@@ -47,6 +52,7 @@ def _cases() -> Iterator[Case]:
     rig = load_rig("simulated").profile
     rest = Seen(rest_volts=12.7)
     yield case(OPEN)
+    yield case(OPEN, seen=Seen(current_not_seen=FROZEN))
     yield case(OPEN, state="cold")
     yield case(OPEN, channels=[{"ripple_volts": 0.4}] * len(OPEN))
     yield case({1500.0: 13.0}, state=None)

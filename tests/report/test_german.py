@@ -26,12 +26,13 @@ from acquire.report.recorded_words import in_language
 from acquire.screens.app import STOP_KEYS
 from acquire.signal_watch import WORDS
 from acquire.sweep.plan import SpeedSource
+from acquire.sweep.standstill import STILL_TURNS
 from drivers.errors import NoAnswer
 from drivers.readings import Reading
 from profiles.catalogue import entries, load_method, load_rated, load_rig, load_rule
 from profiles.channels import CHANNELS
 from profiles.rule import Accept
-from tests.report.german_findings import findings, kinds
+from tests.report.german_findings import FROZEN, findings, kinds
 from tests.report.runs import GOOD, Order, make_run, settings
 from tests.report.shown import shown
 
@@ -182,6 +183,8 @@ REASONS = [
     *(trip.words for trip in _trips()),
     *STOP_KEYS.values(),
     "SIGINT was received",
+    FROZEN,
+    STILL_TURNS,
     *WORDS.values(),
     "the operator typed stop",
     "nobody types readings any more",
