@@ -122,18 +122,21 @@ def show(
     """
     from acquire.cli.exit_codes import Exit
     from acquire.cli.shelf_text import run_lines
+    from acquire.record.seal_words import look_at_seal
     from acquire.shelf.pairs import Partners
 
     voice: Voice = context.obj
     with _shelf(voice) as shelf:
         entry = shelf.find(run)
         partners = shelf.partners([entry]).get(entry.run_id, Partners())
-    voice.result("\n".join(run_lines(entry, partners)))
+    seal = look_at_seal(entry.path)
+    voice.result("\n".join(run_lines(entry, partners, seal)))
     told = {
         "before": partners.before.as_json() if partners.before else None,
         "after": partners.after.as_json() if partners.after else None,
     }
-    voice.document({"run": entry.as_json(), **told})
+    sealed = {"state": seal.state, "words": seal.words}
+    voice.document({"run": entry.as_json(), **told, "seal": sealed})
     return Exit.OK
 
 

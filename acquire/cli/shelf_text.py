@@ -10,6 +10,9 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from acquire.cli.voice import is_terminal
+from acquire.record.claim import being_written
+from acquire.record.samples import SAMPLES_FILE
+from acquire.record.seal_words import SealWords
 from acquire.shelf.entry import RunEntry
 from acquire.shelf.pairs import Partners
 from acquire.shelf.shelf import Page
@@ -65,13 +68,16 @@ def _fit(text: str, size: int) -> str:
     return text.ljust(size) if len(text) <= size else text[: size - 1] + "…"
 
 
-def run_lines(entry: RunEntry, partners: Partners) -> list[str]:
-    """Everything the index has of one run."""
+def run_lines(entry: RunEntry, partners: Partners, seal: SealWords) -> list[str]:
+    """Everything the index has of one run, and its seal."""
     simulated = "SIMULATED: " if entry.simulated else ""
     lines = [f"{simulated}{entry.title}: {entry.outcome_word}"]
+    if seal.broken:
+        lines.insert(0, f"! {seal.words} This may not be what was measured.")
     if entry.reason:
         lines.append(entry.reason)
     lines += ["", *(f"{name:<14}{value}" for name, value in _facts(entry) if value)]
+    lines.append(f"{'seal':<14}{seal.words}")
     for name, one in (("before", partners.before), ("after", partners.after)):
         if one is not None:
             lines.append(f"{name:<14}{one.run_id} ({one.outcome_word})")
@@ -85,7 +91,7 @@ def run_lines(entry: RunEntry, partners: Partners) -> list[str]:
 def _facts(entry: RunEntry) -> Iterator[tuple[str, str | None]]:
     yield "began", entry.began_utc
     yield "ended", entry.ended_utc
-    yield "state", entry.state
+    yield "state", _state(entry)
     for name in ("serial", "unit"):
         yield name, getattr(entry, name)
     yield "job", entry.job_number
@@ -104,6 +110,13 @@ def _facts(entry: RunEntry) -> Iterator[tuple[str, str | None]]:
     yield "findings", entry.findings
     yield "bench", entry.bench
     yield "run folder", str(entry.path)
+
+
+def _state(entry: RunEntry) -> str:
+    """One that says running may have been broken off: then nobody writes it."""
+    if entry.state == "running" and being_written(entry.path / SAMPLES_FILE) is False:
+        return "broken off; `steadyamps resume` goes on with it"
+    return entry.state
 
 
 class Counter:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from pathlib import Path
 
 FAR_BEYOND = 0x7FFF_0000
 """Windows locks bytes against reading too; this one no samples.csv reaches."""
@@ -26,6 +27,38 @@ def claim(descriptor: int) -> None:
             raise
         except OSError:
             return
+
+
+def being_written(path: Path) -> bool | None:
+    """Whether another writer has claimed a file; None where that cannot be told.
+
+    It asks for a lock that may be shared and lets go of it at once.
+    """
+    try:
+        descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0))
+    except OSError:
+        return None
+    try:
+        return _claimed_by_another(descriptor)
+    except BlockingIOError:
+        return True
+    except OSError:
+        return None
+    finally:
+        os.close(descriptor)
+
+
+def _claimed_by_another(descriptor: int) -> bool:
+    if sys.platform == "win32":
+        import msvcrt
+
+        _claim_on_windows(descriptor)
+        msvcrt.locking(descriptor, msvcrt.LK_UNLCK, 1)
+    else:
+        import fcntl
+
+        fcntl.flock(descriptor, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    return False
 
 
 def _claim_on_windows(descriptor: int) -> None:

@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from acquire.record.seal_words import SealWords
 from acquire.screens.curve_facts import Measured, picture_of
 from acquire.screens.figures_facts import Figure
 from acquire.screens.past_facts import PastFacts
@@ -169,6 +170,9 @@ def result() -> ResultFacts:
         state="complete",
         simulated=False,
         changes=("The rebuild gave 21.0 A more at 6000 rpm.",),
+        seal=SealWords(
+            "sound", "Sealed, signed with key 5c1f0a9be2d34477..., which is known here."
+        ),
     )  # fmt: skip
 
 
@@ -184,8 +188,9 @@ def past() -> PastFacts:
     partners = {entries[0].run_id: Partners(before=entries[2]),
                 entries[2].run_id: Partners(after=entries[0])}  # fmt: skip
     return PastFacts(
-        entries=entries, at=2, total=len(entries), all_runs=len(entries), partners=partners
-    )
+        entries=entries, at=2, total=len(entries), all_runs=len(entries), partners=partners,
+        seal=SealWords("sound", "Sealed, not signed."),
+    )  # fmt: skip
 
 
 def _past_run(serial: str, unit: str, stage: str, job: str, outcome: str, day: int) -> RunEntry:

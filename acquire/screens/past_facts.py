@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from acquire.record.seal_words import SealWords
 from acquire.shelf.entry import RunEntry
 from acquire.shelf.pairs import Partners
 
@@ -37,6 +38,10 @@ class PastFacts:
     states: tuple[str, ...] = ()
     """What goes on, or does not go, each in one line."""
     said: str = ""
+    written: Mapping[str, bool | None] = field(default_factory=dict)
+    """Of the runs that did not end, by run id: whether another program writes them still."""
+    seal: SealWords | None = None
+    """Of the run picked; None while it is being checked."""
 
     @property
     def picked(self) -> RunEntry | None:

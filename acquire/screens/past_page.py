@@ -6,10 +6,12 @@ import threading
 import time
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import ClassVar
 
 from textual import events
 
+from acquire.record.seal_words import SealWords, look_at_seal
 from acquire.screens.page import Page
 from acquire.screens.past_facts import PastFacts
 from acquire.screens.past_view import past_rows
@@ -21,6 +23,8 @@ from acquire.shelf.errors import ShelfError
 from acquire.shelf.wanted import Wanted
 
 AGAIN_S = 1.0
+REST_S = 0.3
+"""The seal of a run that one only passes by is not looked at [s]."""
 LONGEST = 200
 MOVES = ("up", "down", "pageup", "pagedown")
 
@@ -55,6 +59,9 @@ class PastPage(Page):
         self._asking = self._ask_again = self._reading = False
         self._asked_s = 0.0
         self._caught_up = -1
+        self._seals: dict[Path, SealWords] = {}
+        self._checks_seal = False
+        self._rests_on, self._rests_since_s = Path(), 0.0
 
     def on_mount(self) -> None:
         super().on_mount()
@@ -120,6 +127,7 @@ class PastPage(Page):
 
     def tick(self) -> None:
         """While the index is being caught up the list is asked for again; and once after."""
+        self._look_at_seal()
         memory, asker = self.bench_app.memory, self._asker
         if asker is None or self._asking:
             return
@@ -129,6 +137,30 @@ class PastPage(Page):
         elif not grows and memory.caught_up != self._caught_up:
             self._caught_up = memory.caught_up
             self.ask()
+
+    def _seal_of_picked(self, found: Answer) -> SealWords | None:
+        here = self.at - found.first
+        entry = found.entries[here] if 0 <= here < len(found.entries) else None
+        return self._seals.get(entry.path) if entry is not None else None
+
+    def _look_at_seal(self) -> None:
+        """Behind the page, one after the other, of the run on which one rests for a moment."""
+        picked = self.facts().picked
+        if picked is None or picked.path in self._seals or self._checks_seal:
+            return
+        if picked.path != self._rests_on:
+            self._rests_on, self._rests_since_s = picked.path, time.monotonic()
+            return
+        if time.monotonic() - self._rests_since_s < REST_S:
+            return
+        self._checks_seal, folder = True, picked.path
+
+        def taken(seal: SealWords) -> None:
+            self._checks_seal = False
+            self._seals[folder] = seal
+            self.redraw()
+
+        self.bench_app.behind(self, lambda: look_at_seal(folder), taken)
 
     # ---- drawing ---------------------------------------------------------------------------
 
@@ -145,7 +177,8 @@ class PastPage(Page):
         return replace(
             seen, read=True, entries=found.entries, first=found.first, at=self.at,
             total=found.total, exact=found.exact, all_runs=found.all_runs,
-            partners=found.partners, found_for=self._found_for,
+            partners=found.partners, found_for=self._found_for, written=found.written,
+            seal=self._seal_of_picked(found),
         )  # fmt: skip
 
     def _states(self) -> tuple[str, ...]:

@@ -19,12 +19,15 @@ from acquire.screens.rows import (
     tail,
     wrapped,
 )
+from acquire.screens.seal_told import seal_told
 from acquire.screens.search_words import HINT
 from acquire.shelf.entry import RunEntry
 
 EDGE = " "
 WIDE = 110
 HEADING = "  began          serial       unit           stage     job      outcome"
+NOT_ENDED = {True: "Goes on", False: "Broken off", None: "Not ended"}
+"""A run that says running, by whether somebody writes it."""
 WIDE_HEADING = f"{HEADING[:62]}{'rated curve':<31}outcome"
 
 
@@ -70,13 +73,16 @@ def _line(facts: PastFacts, place: int, width: int) -> Row:
         mark = "&"
     if run.run_id == facts.marked:
         mark = "+"
-    return _run(run, place, mark, picked, width)
+    written = facts.written.get(run.run_id)
+    return _run(run, place, mark, picked, width, written)
 
 
-def _run(run: RunEntry, place: int, mark: str, picked: bool, width: int) -> Row:
+def _run(
+    run: RunEntry, place: int, mark: str, picked: bool, width: int, written: bool | None
+) -> Row:
     sign, word = OUTCOMES.get(run.outcome, (".", run.outcome_word))
     if not run.outcome:
-        word = "Goes on" if run.state == "running" else "No verdict"
+        word = NOT_ENDED[written] if run.state == "running" else "No verdict"
     ink: Ink = "picked" if picked else "before" if mark == "&" else "plain"
     began = run.began_utc[:16].replace("T", " ")
     names = [(run.serial, 12), (run.unit, 14), (run.stage, 9), (run.job_number, 8)]
@@ -119,8 +125,16 @@ def _bottom(facts: PastFacts, width: int) -> list[Row]:
         offer("[?] help", "help"),
         offer("[Esc] shows all" if facts.search else "[Esc] back", "back"),
     ]
-    lines = [*([pair] if pair else []), *strips_of(offers, width - 2)]
+    lines = [*_seal(facts), *([pair] if pair else []), *strips_of(offers, width - 2)]
     return [row(EDGE, cut(line, width - 2)) for line in lines]
+
+
+def _seal(facts: PastFacts) -> list[Row]:
+    """The seal of the run picked, once the list has been still on it for a moment."""
+    if facts.picked is None:
+        return []
+    sign, words, ink = seal_told(facts.seal)
+    return [row(("its seal  ", "dim"), (f"{sign} {words}", ink))]
 
 
 def _pair(facts: PastFacts) -> Row:

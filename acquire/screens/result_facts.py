@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from acquire.ending import RunEnd
 from acquire.judge.budget import HALF_WIDTH_K
+from acquire.judge.recall import point_from_row
 from acquire.judge.speed_result import chance_decided
 from acquire.judging import accept_of, fit_of, points_in
 from acquire.record.read_run import Run, read_run
 from acquire.record.run_header import RunHeader
+from acquire.record.seal_words import SealWords
 from acquire.screens.curve_chart import CurvePicture
 from acquire.screens.curve_facts import Measured, picture_of
 from acquire.snapshots import snapshots_of
@@ -73,6 +75,8 @@ class ResultFacts:
     bench: str = ""
     """Why the bench itself may not have been where it was when the run began."""
     header: RunHeader | None = None
+    seal: SealWords | None = None
+    """None while it is being checked."""
 
 
 def facts_of_end(
@@ -81,6 +85,8 @@ def facts_of_end(
     """The result of a run that has just ended, beside an earlier run of the same unit."""
     run = read_run(end.folder)
     why = [end.reason.words] if end.stopped else []
+    if end.not_finished is not None:
+        why.insert(0, f"The record is not finished and not sealed: {end.not_finished}")
     return _facts(
         run, end.judgement.document, before, fit=end.judgement.fit, trouble=[*why, *trouble]
     )
@@ -93,9 +99,33 @@ def facts_of_folder(folder: Path, before: Path | None = None) -> ResultFacts:
         BenchError: If the run cannot be read.
     """
     run = read_run(folder)
-    document = run.verdict or {"outcome": "", "reason": "This run has not ended.", "points": []}
-    points = points_in(document)
-    return _facts(run, document, before, fit=fit_of(points) if points else None)
+    if run.verdict is None:
+        points = [point_from_row({**asdict(r.measured), **asdict(r.judged)}) for r in run.curve]
+        return _facts(run, _so_far(run), before, fit=fit_of(points) if points else None)
+    points = points_in(run.verdict)
+    return _facts(run, run.verdict, before, fit=fit_of(points) if points else None)
+
+
+def _so_far(run: Run) -> dict[str, Any]:
+    """What a run without a verdict has measured, in the form of a verdict."""
+    rows = [row.measured for row in run.curve]
+    measured = [one for one in rows if one.amps is not None]
+    whole = len(run.header.steps)
+    of = f" of {whole}" if whole >= len(measured) else ""
+    return {
+        "outcome": "",
+        "reason": f"This run has not ended. {len(measured)}{of} speeds were measured.",
+        "points": [
+            {
+                "shaft_rpm": one.set_rpm,
+                "amps": one.amps,
+                "u_amps": one.u_amps,
+                "settled": one.settled,
+                "outcome": "not judged",
+            }
+            for one in measured
+        ],
+    }
 
 
 def measured_of_folder(folder: Path) -> list[Measured]:

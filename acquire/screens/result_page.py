@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import getpass
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import ClassVar
 
+from acquire.record.seal_words import SealWords, look_at_seal
 from acquire.resuming import Interrupted, interrupted
+from acquire.screens.hands_view import hands_rows
 from acquire.screens.page import Page
 from acquire.screens.ready_page import TextBox
 from acquire.screens.result_facts import ResultFacts
@@ -33,29 +36,50 @@ class ResultPage(Page):
         self.live = live
         self.trouble = trouble
         self.first = 0
+        self.urgent: tuple[str, str] = ("", "")
+        """What hands must do still, in large words and in a sentence."""
         self.before: Path | None = None
         """The earlier run that is shown beside it."""
 
     def page_rows(self, width: int, height: int) -> Sequence[Row]:
         if self.facts is None:
+            urgent = self._urgent_rows(width, height)
             words = self.trouble or self.said or "Reading the record."
             offers = [offer("[n]ext unit", "next"), offer("[q]uit", "quit")]
             return [
+                *urgent,
                 EMPTY,
                 *(row(" ", one) for one in wrapped(words, width - 2, "strong")),
                 EMPTY,
                 row(" ", strip_of(offers if self.live else [offer("[Esc] back", "back")])),
             ]
         self.first = min(self.first, most_scroll(self.facts, width))
-        return result_rows(
-            self.facts, width, height, self.look,
+        urgent = self._urgent_rows(width, height)
+        rows = result_rows(
+            self.facts, width, height - len(urgent), self.look,
             first=self.first, live=self.live, said=self.said,
         )  # fmt: skip
+        return [*urgent, *rows]
+
+    def _urgent_rows(self, width: int, height: int) -> list[Row]:
+        """Before any result: a shaft that may turn still, a pile that is closed."""
+        hands, words = self.urgent
+        rows = hands_rows(hands, "", width, height, self.look)
+        sentence = wrapped(f"! {words}", width - 2, "bad", hang=2) if words else []
+        return [*rows, *(row(" ", one) for one in sentence)]
 
     def take_facts(self, facts: ResultFacts) -> None:
-        """The record has been read."""
+        """The record has been read; its seal is checked behind the page, which takes longer."""
         self.facts = facts
         self.redraw()
+        folder = facts.folder
+
+        def taken(seal: SealWords) -> None:
+            if self.facts is not None and self.facts.folder == folder:
+                self.facts = replace(self.facts, seal=seal)
+                self.redraw()
+
+        self.bench_app.behind(self, lambda: look_at_seal(folder), taken)
 
     def act_proof(self, way: str) -> None:
         """Move the proof up or down."""
@@ -109,7 +133,12 @@ class ResultPage(Page):
             note = add_note(folder, text, who=who, why="", key=workshop_key())
             return note.added_words
 
-        self.bench_app.behind(self, add)
+        def added(words: str) -> None:
+            self.say(words)
+            if self.facts is not None:
+                self.take_facts(self.facts)  # the seal is another one now
+
+        self.bench_app.behind(self, add, added)
         return None
 
     def act_match(self) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from acquire.judge.verdict_words import chance_words
-from acquire.screens.curve_chart import chart_rows, legend_row
+from acquire.screens.curve_chart import chart_with_legend
 from acquire.screens.look import Look
 from acquire.screens.result_facts import OUTCOMES, ResultFacts, ResultLine
 from acquire.screens.rows import (
@@ -22,6 +22,7 @@ from acquire.screens.rows import (
     strips_of,
     wrapped,
 )
+from acquire.screens.seal_told import seal_told
 
 EDGE = " "
 OUTCOME_INKS: dict[str, Ink] = {
@@ -84,7 +85,9 @@ def _share(room: int, lines: int, proof: int) -> int:
 def _top(facts: ResultFacts, width: int, said: str) -> list[Row]:
     sign, _ = OUTCOMES.get(facts.outcome, (".", ""))
     ink = OUTCOME_INKS.get(facts.outcome, "plain")
-    lines = wrapped(f"{sign} {facts.sentence}", width - 2, ink, hang=2)
+    lines = _seal_warning(facts, width) + wrapped(
+        f"{sign} {facts.sentence}", width - 2, ink, hang=2
+    )
     lines += wrapped(facts.what_next, width - 4) if facts.what_next else []
     out = [row(EDGE, line) for line in lines[:6]]
     title = row(EDGE, (facts.title, "dim"))
@@ -92,6 +95,14 @@ def _top(facts: ResultFacts, width: int, said: str) -> list[Row]:
     out.append(spread(title, simulated, width - 1))
     out += [row(EDGE, line) for line in wrapped(said, width - 2, "warn")] if said else []
     return out
+
+
+def _seal_warning(facts: ResultFacts, width: int) -> list[Row]:
+    """The first thing to know of a record that is not as it was sealed."""
+    if facts.seal is None or not facts.seal.broken:
+        return []
+    words = f"! {facts.seal.words} This may not be what was measured."
+    return wrapped(words, width - 2, "bad", hang=2)[:2]
 
 
 # ---- curve and table -------------------------------------------------------------------------
@@ -108,8 +119,10 @@ def _curve_and_table(facts: ResultFacts, width: int, height: int, look: Look) ->
     chart_width = width - table_width - 2
     chart: list[Row] = []
     if facts.picture is not None and height >= 8:
-        chart = chart_rows(facts.picture, width=chart_width, height=height - 1, glyphs=look.dots)
-        chart.append(row(" " * 6, legend_row(facts.picture, look.dots)))
+        chart = chart_with_legend(
+            facts.picture, width=chart_width, height=height, glyphs=look.dots,
+            legend_width=width if len(table) < height else chart_width,
+        )  # fmt: skip
     if not chart:
         return [cut(row(EDGE, one), width) for one in table][:height]
     rows = beside(chart, [cut(one, table_width) for one in table], left_width=chart_width)
@@ -156,6 +169,7 @@ def _subjects(facts: ResultFacts) -> Iterator[tuple[str, str, str, Ink]]:
     """(subject, sign, words, ink) in the order of the page."""
     for words in facts.trouble:
         yield "stopped", "!", words, "bad"
+    yield "seal", *seal_told(facts.seal)
     if facts.bench:
         yield "bench", "!", facts.bench, "warn"
     for words in facts.changes:

@@ -6,9 +6,11 @@ import contextlib
 import threading
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from acquire.record.claim import being_written
+from acquire.record.samples import SAMPLES_FILE
 from acquire.screens.shelf_index import FROM_FOLDERS, OpenedIndex, from_folders, open_index
 from acquire.shelf.catching_up import catch_up
 from acquire.shelf.entry import RunEntry
@@ -56,6 +58,8 @@ class Answer:
     partners: Mapping[str, Partners]
     trouble: str = ""
     unreadable: int = 0
+    written: Mapping[str, bool | None] = field(default_factory=dict)
+    """Of the runs that did not end, by run id: whether another program writes them still."""
 
 
 class ShelfAsker:
@@ -148,6 +152,11 @@ def _answered(index: OpenedIndex, question: Question) -> Answer:
         partners=shelf.partners(found.entries),
         trouble=trouble,
         unreadable=len(shelf.unreadable()),
+        written={
+            entry.run_id: being_written(entry.path / SAMPLES_FILE)
+            for entry in found.entries
+            if entry.state == "running"
+        },
     )
 
 

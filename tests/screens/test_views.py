@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from acquire.record.seal_words import SealWords
 from acquire.screens import made_up
 from acquire.screens.look import Look
 from acquire.screens.match_figures import answer
@@ -22,6 +23,7 @@ from acquire.screens.result_view import result_rows
 from acquire.screens.rows import Row, text_of, width_of
 from acquire.screens.sweep_view import sweep_rows
 
+BROKEN = SealWords("broken", "NOT as sealed: curve.csv, verdict.json.")
 KEPT = Path(__file__).parent / "views"
 FULL, PLAIN = Look(), Look(ascii=True)
 View = Callable[[int, int, Look], Sequence[Row]]
@@ -51,6 +53,9 @@ VIEWS: dict[str, View] = {
     ),
     "sweep-stopping": lambda w, h, look: sweep_rows(made_up.sweep(stopping=True), w, h, look),
     "result": lambda w, h, look: result_rows(made_up.result(), w, h, look),
+    "result-broken": lambda w, h, look: result_rows(
+        replace(made_up.result(), seal=BROKEN), w, h, look, live=False
+    ),
     "past": lambda w, h, look: past_rows(
         replace(made_up.past(), marked="2026-11-25T101500Z-J-1044-kqzd"), w, h
     ),
