@@ -11,6 +11,8 @@ from acquire.screens.raster import Glyphs
 _DRAWS = frozenset({"WT_SESSION", "TERM_PROGRAM", "ConEmuPID", "WEZTERM_PANE", "ALACRITTY_LOG"})
 """Terminals of Windows that find every sign in some font say so in one of these variables."""
 
+_BY_PYTHON = ("C.UTF-8", "C.utf8", "UTF-8")
+
 
 @dataclass(frozen=True, slots=True)
 class Look:
@@ -47,7 +49,22 @@ def _plain_signs() -> bool:
     if sys.platform == "win32" and not _DRAWS.intersection(os.environ):
         return True
     encoding = (getattr(sys.stderr, "encoding", "") or "").lower().replace("-", "")
-    return os.environ.get("TERM") == "linux" or not encoding.startswith("utf")
+    no_unicode = not encoding.startswith("utf") or _locale_without_unicode()
+    return os.environ.get("TERM") == "linux" or no_unicode
+
+
+def _locale_without_unicode() -> bool:
+    """The locale says so itself: Python writes UTF-8 even where it is `C` (PEP 538 and PEP 540).
+
+    For `LANG=C` Python sets LC_CTYPE to C.UTF-8 of its own accord, so that one says nothing.
+    """
+    if sys.platform == "win32":
+        return False
+    told = {name: os.environ.get(name, "") for name in ("LC_ALL", "LC_CTYPE", "LANG")}
+    if told["LC_CTYPE"] in _BY_PYTHON and told["LANG"] in ("C", "POSIX"):
+        told["LC_CTYPE"] = ""
+    locale = next((words for words in told.values() if words), "")
+    return bool(locale) and "utf" not in locale.lower()
 
 
 def _light_paper() -> bool:

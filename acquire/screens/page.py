@@ -12,7 +12,7 @@ from textual.screen import Screen
 from textual.timer import Timer
 
 from acquire.screens.look import Look
-from acquire.screens.rows import EMPTY, Row, wrapped
+from acquire.screens.rows import EMPTY, Row, in_plain_signs, wrapped
 from acquire.screens.sheet import Sheet
 
 if TYPE_CHECKING:
@@ -86,7 +86,8 @@ class Page(Screen[None], inherit_bindings=False):
         if width < LEAST_WIDTH or height < LEAST_HEIGHT:
             app = self.bench_app
             return too_small(width, height, running=app.busy, stopping=app.stopping)
-        return self.page_rows(width, height)
+        rows = self.page_rows(width, height)
+        return [in_plain_signs(one) for one in rows] if self.look.ascii else rows
 
     # ---- keys and clicks -------------------------------------------------------------------
 

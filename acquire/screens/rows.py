@@ -5,7 +5,9 @@ Pure text; nothing here knows a terminal. Layouts are functions from facts to ro
 
 from __future__ import annotations
 
+import re
 import textwrap
+import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -20,6 +22,10 @@ Ink = Literal[
     "measured", "before", "band", "hands", "line", "field", "picked",
 ]  # fmt: skip
 """What a piece means; the palette says how it looks."""
+
+
+_DOUBT = re.compile(r"±([\d.]*)(?: (?= |$))?")
+"""A doubt, with the first of two blanks after it: that makes room for the second sign."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +80,22 @@ def clean(one: Row) -> Row:
     return tuple(
         bit if bit.text.isprintable() else Bit(visible(bit.text), bit.ink, bit.act) for bit in one
     )
+
+
+def in_plain_signs(one: Row) -> Row:
+    """The row in the signs of ASCII alone, for terminals that have no others."""
+    if all(bit.text.isascii() for bit in one):
+        return one
+    return tuple(Bit(plain_text(bit.text), bit.ink, bit.act) for bit in one)
+
+
+@lru_cache(maxsize=1024)
+def plain_text(text: str) -> str:
+    """`47.1 ±0.5   61 °C` as `47.1 +-0.5  61  C`: columns stay where they are."""
+    text = _DOUBT.sub(r"+-\1", text).replace("°C", " C").replace("·", "-")
+    apart = unicodedata.normalize("NFKD", text)
+    kept = "".join(sign for sign in apart if not unicodedata.combining(sign))
+    return kept.encode("ascii", "replace").decode("ascii")
 
 
 def text_of(one: Row) -> str:

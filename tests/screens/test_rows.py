@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
@@ -12,6 +13,7 @@ from acquire.screens.rows import (
     cells,
     cut,
     fit,
+    in_plain_signs,
     offer,
     row,
     scrolled,
@@ -90,3 +92,19 @@ def test_where_one_types_the_end_is_seen_whatever_the_signs_are(text: str, width
     assert text.endswith(shown)
     assert cells(shown) <= width
     assert len(shown) == len(text) or cells(text[-len(shown) - 1 :]) > width
+
+
+@pytest.mark.parametrize(
+    ("text", "plain"),
+    [
+        ("47.1 ±0.5   40.5", "47.1 +-0.5  40.5"),
+        ("±0.5  ", "+-0.5 "),
+        ("61 °C (43 %)", "61  C (43 %)"),
+        ("2 of 4 · about 40 s left", "2 of 4 - about 40 s left"),
+        ("the doubt of ±0.9 A.", "the doubt of +-0.9 A."),
+        ("Grüße, 3³", "Gru?e, 33"),
+    ],
+)
+def test_in_plain_signs_columns_stay_and_nothing_but_ascii_is_left(text: str, plain: str) -> None:
+    assert text_of(in_plain_signs(row((text, "strong")))) == plain
+    assert in_plain_signs(row("still"))[0].text == "still"
