@@ -6,6 +6,8 @@ from acquire.bench import Bench
 from acquire.judge.steady_point import SteadyPoint
 from acquire.sentences import SIGNS, channel_state, now_doing
 from acquire.settle.looks import HoldLook
+from acquire.stop_path import EMERGENCY, StopReport
+from acquire.stop_words import stopping_sentence
 from acquire.sweep.holding import Holding
 from acquire.sweep.warming import Warming
 from drivers.readings import Reading
@@ -16,16 +18,18 @@ MUST_HOLD = ("shaft_rpm", "amps", "volts")
 SHOWN = ("shaft_rpm", "engine_rpm", "w_hz", "drive_rpm", "amps", "volts", "case_c")
 
 
-def live_block(bench: Bench) -> str:
-    """The sentence, a line per channel, and the step being worked on."""
+def live_block(bench: Bench, stopping: StopReport | None = None) -> str:
+    """The sentence, a line per channel, and the step being worked on; `stopping`: the stop."""
     now_s = bench.now_s()
-    look = _look(bench)
-    lines = [now_doing(bench.sweep, now_s)]
+    look = _look(bench) if stopping is None else None
+    lines = [now_doing(bench.sweep, now_s) if stopping is None else stopping_sentence(stopping)]
     hands = bench.view.hands
-    if hands is not None:
+    if stopping is not None and stopping.hands == EMERGENCY:
+        lines.insert(0, f"  {EMERGENCY}")
+    elif hands is not None:
         lines.insert(0, f"  {hands.words}  {hands.detail}".rstrip())
     lines += [_channel_line(r, now_s, look) for r in _in_order(bench)]
-    step = bench.sweep.current
+    step = bench.sweep.current if stopping is None else None
     total = len(bench.sweep.plan.steps)
     if step is not None:
         lines.append(f"  step {step.number} of {total}")

@@ -28,6 +28,7 @@ from acquire.run_order import RunOrder
 from acquire.sentences import now_doing
 from acquire.signal_watch import SignalWatch, happened, suspend_now
 from acquire.stop_path import StopEvent, StopReason
+from acquire.stop_words import left_to_do, rest_sentence
 from acquire.sweep.commands import CheckAnswered, TypeReading
 from acquire.typed_number import typed_number
 from profiles.channels import CHANNELS
@@ -99,16 +100,17 @@ class PlainRun:
         bench = run.begin(accepted, attended=not self._confirmed)
         self._keep_answers(run)
         self._watch(run, bench)
+        report = run.stop_path.report if run.stop_path else None
         if run.complete:
-            self._ask_checks("after")
+            self._ask_checks("after", rest_sentence(report) if report else "")
         self._keep_answers(run)
         end = run.end()
-        report = run.stop_path.report if run.stop_path else None
         tell_end(
             self._voice,
             self._order,
             end,
             report.events[self._shown_events or 0 :] if report else (),
+            left=left_to_do(report, stopped=end.stopped) if report else ("", ""),
         )
         return exit_of(end)
 
@@ -178,12 +180,14 @@ class PlainRun:
 
     # ---- checks ----------------------------------------------------------------------------
 
-    def _ask_checks(self, when: Literal["before", "after"]) -> None:
-        """Ask what belongs before or after the sweep, at standstill."""
+    def _ask_checks(self, when: Literal["before", "after"], rest: str = "") -> None:
+        """Ask what belongs before or after the sweep, at standstill; `rest`: whether it is so."""
         answered = {**(self._going_on.answers if self._going_on else {}), **self._given}
         checks = left_to_ask(asked(self._order.method.profile, when), answered)
         if self._confirmed or not checks:
             return
+        if rest:
+            self._voice.talk(rest)
         self._voice.talk(f"Checks {when} the sweep, at standstill:")
         self._given |= ask_all(self._voice, self._typing(), checks)
 
@@ -235,7 +239,7 @@ class PlainRun:
         while not bench.wait(WAIT_S):
             self._show_points(bench)
             self._show_stop(run)
-            self._show_sentence(bench)
+            self._show_sentence(run, bench)
             self._questions(run, bench)
             self._speed_check(run, bench)
         self._show_points(bench)
@@ -253,7 +257,8 @@ class PlainRun:
             while not bench.wait(REDRAW_S):
                 self._show_points(bench, say=lambda text: live.console.print(Text(text)))
                 self._show_stop(run, say=lambda text: live.console.print(Text(text)))
-                live.update(Text(live_block(bench)), refresh=True)
+                report = run.stop_path.report if run.stop_path is not None else None
+                live.update(Text(live_block(bench, report)), refresh=True)
 
     def _show_points(self, bench: Bench, say: object = None) -> None:
         """Points taken and notes made since the last look."""
@@ -281,9 +286,11 @@ class PlainRun:
             if not event.ok:
                 talk(f"  ! {event.words}")
 
-    def _show_sentence(self, bench: Bench) -> None:
+    def _show_sentence(self, run: LiveRun, bench: Bench) -> None:
         """Without a live terminal a line is written when something new begins."""
-        sentence = now_doing(bench.sweep, bench.now_s()).split(". ")[0]
+        stopping = run.stop_path is not None and run.stop_path.tripped
+        doing = "" if stopping else now_doing(bench.sweep, bench.now_s())
+        sentence = doing.split(". ")[0]
         if sentence and sentence != self._last_sentence:
             self._last_sentence = sentence
             self._voice.talk(sentence.rstrip(".") + ".")
@@ -332,12 +339,27 @@ class PlainRun:
         bench.view.question = None
 
 
-def tell_end(voice: Voice, order: RunOrder, end: RunEnd, events: Sequence[StopEvent] = ()) -> None:
-    """The result, and what did not work while the rig was brought to rest."""
+def tell_end(
+    voice: Voice,
+    order: RunOrder,
+    end: RunEnd,
+    events: Sequence[StopEvent] = (),
+    *,
+    left: tuple[str, str] = ("", ""),
+) -> None:
+    """The result, what did not work while the rig was brought to rest, and what is left to do.
+
+    `left`: for the hands, in large words and in a sentence.
+    """
     voice.result(result_text(end, order))
     for event in events:
         if not event.ok:
             voice.talk(f"  ! {event.words}")
+    hands, words = left
+    if hands:
+        voice.talk(f"  >>> {hands}")
+    if words:
+        voice.talk(f"  ! {words}")
     voice.document(
         {
             **end.judgement.document,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
+import threading
 from typing import TYPE_CHECKING
 
 from acquire.cli.exit_codes import Exit
@@ -18,7 +19,11 @@ if TYPE_CHECKING:
     from acquire.run_order import RunOrder
     from acquire.screens.app import BenchApp
     from acquire.screens.desk import Desk
+    from acquire.screens.keeper import Keeper
     from acquire.screens.look import Look
+
+
+CLOSING_LOOK_S = 0.2
 
 
 def open_screens(voice: Voice) -> int:
@@ -95,12 +100,31 @@ def _end_in_order(voice: Voice, app: BenchApp) -> list[RunEnd]:
     keeper = app.desk.keeper
     if keeper.busy:
         _say(voice, "Bringing the rig to rest; keep clear until the shaft stands still.")
-    keeper.close()
+    _close_telling(voice, keeper)
     if keeper.trouble is not None and not keeper.ends:
         from acquire.screens.keeper import shown_trouble
 
         _say(voice, shown_trouble(keeper.trouble))
     return keeper.ends
+
+
+def _close_telling(voice: Voice, keeper: Keeper) -> None:
+    """Wait for the end of all; what fails at the stop is told at once: a shaft may turn still."""
+    run = keeper.run
+    closing = threading.Thread(target=keeper.close, name="closing", daemon=True)
+    closing.start()
+    told = 0
+    while True:
+        over = not closing.is_alive()
+        report = run.stop_path.report if run is not None and run.stop_path is not None else None
+        events = list(report.events) if report is not None else []
+        for event in events[told:]:
+            if not event.ok:
+                _say(voice, f"  ! {event.words}")
+        told = len(events)
+        if over:
+            return
+        closing.join(CLOSING_LOOK_S)
 
 
 def _signal(app: BenchApp, name: str) -> None:
@@ -128,6 +152,10 @@ def _tell(voice: Voice, ends: list[RunEnd], app: BenchApp) -> None:
     with contextlib.suppress(OSError):
         for end in ends:
             voice.result(f"{end.judgement.verdict.reason}\n  {end.folder}")
+    if ends and app.desk is not None:
+        _, left = app.desk.keeper.left_to_do(stopped=ends[-1].stopped)
+        if left:
+            _say(voice, f"  ! {left}")
 
 
 def _say(voice: Voice, words: str) -> None:

@@ -299,6 +299,7 @@ class BenchApp(App[None], inherit_bindings=False):
                 self.screen.say(nothing_turned(stopped))
             return
         page = ResultPage(None, live=True, trouble=shown_trouble(trouble))
+        page.urgent = self.keeper.left_to_do(stopped=end is None or end.stopped)
         self.switch_screen(page)
         if end is not None:
             stop_trouble = self.keeper.stop_trouble

@@ -31,11 +31,14 @@ class ChecksBox(Box):
         done: Callable[[dict[str, Answer]], None],
         *,
         given: Mapping[str, Answer] | None = None,
+        caution: str = "",
     ) -> None:
+        """`caution`: what to know before hands go to the unit."""
         super().__init__("")
         self.checks = list(checks)
         self.answers: dict[str, Answer] = dict(given or {})
         self._done = done
+        self._caution = caution
         self._at = 0
         self._put()
 
@@ -78,6 +81,8 @@ class ChecksBox(Box):
 
     def page_rows(self, width: int, height: int) -> Sequence[Row]:
         told: list[Row] = [EMPTY]
+        if self._caution:
+            told += [row(" ", one) for one in wrapped(self._caution, width - 4, "strong")]
         for check in self.checks[: self._at]:
             result = evaluate(check, self.answers.get(check.name))
             sign, ink = SIGNS[result.outcome]

@@ -26,7 +26,8 @@ from acquire.opened_rig import OpenedRig
 from acquire.readiness import LISTEN_S, Item, listen, readiness
 from acquire.resuming import Interrupted
 from acquire.run_order import RunOrder
-from acquire.stop_path import StopReason
+from acquire.stop_path import StopReason, StopReport
+from acquire.stop_words import left_to_do, rest_sentence
 from drivers.readings import Reading
 from profiles.catalogue import Loaded
 from profiles.errors import BenchError
@@ -72,6 +73,9 @@ class Keeper:
         self.ends: list[RunEnd] = []
         self.stop_trouble: tuple[str, ...] = ()
         """What did not work while the rig was brought to rest."""
+        self.rest_words = ""
+        """Whether the rig is at rest, or what to keep clear of."""
+        self._stop_report: StopReport | None = None
         self.to_ask: tuple[Check, ...] = ()
         """The checks that are asked now that the rig is at rest (state `asking`)."""
         self._asked = threading.Event()
@@ -110,6 +114,7 @@ class Keeper:
                 return
             self.state, self.trouble, self.end = "beginning", None, None
             self._stop_wanted = None
+            self.stop_trouble, self.rest_words, self._stop_report = (), "", None
         self.last = wanted
         self._tasks.put(lambda: self._run(wanted))
 
@@ -143,6 +148,11 @@ class Keeper:
     def busy(self) -> bool:
         """True while the rig may turn or the record is being sealed."""
         return self.state in ("beginning", "running", "ending")
+
+    def left_to_do(self, *, stopped: bool) -> tuple[str, str]:
+        """What hands must do still after the last run, in large words and in a sentence."""
+        report = self._stop_report
+        return left_to_do(report, stopped=stopped) if report is not None else ("", "")
 
     @property
     def stopping(self) -> bool:
@@ -286,15 +296,20 @@ class Keeper:
                     run.stop(self._stop_wanted)
                 _keep(run, wanted.answers)
                 bench.wait()
+                self._note_rest(run)
                 self._ask(run)
                 self._ended(run.end)
-                report = run.stop_path.report if run.stop_path is not None else None
-                events = report.events if report is not None else []
-                self.stop_trouble = tuple(event.words for event in events if not event.ok)
         finally:
             self.run, self._opened = None, None
             self._heard.clear()
             self.state = "closed"
+
+    def _note_rest(self, run: LiveRun) -> None:
+        """How the rig came to rest, before anything of the result can fail."""
+        report = run.stop_path.report if run.stop_path is not None else None
+        if report is not None:
+            self.rest_words, self._stop_report = rest_sentence(report), report
+            self.stop_trouble = tuple(event.words for event in report.events if not event.ok)
 
     def _finish(self, wanted: Wanted, going_on: Interrupted) -> None:
         """Every speed has been measured: judge and seal, no port is opened for it."""
@@ -304,7 +319,6 @@ class Keeper:
                 _keep(run, wanted.answers)
                 self._ask(run, going_on.answers)
                 self._ended(run.end)
-            self.stop_trouble = ()
         finally:
             self.state = "closed" if self._opened is None else "open"
 

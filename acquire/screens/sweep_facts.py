@@ -54,6 +54,11 @@ class Typing:
     """True where letters belong to the answer: no key of the page but the stop acts meanwhile."""
 
 
+KEEP_CLEAR = "Keep clear until the shaft stands still. Do not open the battery or the load circuit."
+KEEP_BATTERY = "Keep clear until the shaft stands still. Leave the battery connected until then."
+"""Where hands have a load to open."""
+
+
 @dataclass(frozen=True, slots=True)
 class SweepFacts:
     """One look at a run."""
@@ -80,5 +85,7 @@ class SweepFacts:
     stopping: tuple[tuple[str, bool], ...] = field(default_factory=tuple)
     """What the stop path did so far, and whether it worked."""
     is_stopping: bool = False
+    keep_clear: str = KEEP_CLEAR
+    """What not to do while it comes to rest."""
     can_hold: bool = True
     warming: bool = False

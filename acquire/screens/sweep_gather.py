@@ -17,10 +17,20 @@ from acquire.screens.curve_chart import CurvePicture
 from acquire.screens.curve_facts import Measured, picture_of
 from acquire.screens.figures_facts import SIDE, Figure, figure_of
 from acquire.screens.step_pace import StepPace
-from acquire.screens.sweep_facts import Margin, StepLine, StepState, SweepFacts, Typing
+from acquire.screens.sweep_facts import (
+    KEEP_BATTERY,
+    KEEP_CLEAR,
+    Margin,
+    StepLine,
+    StepState,
+    SweepFacts,
+    Typing,
+)
 from acquire.screens.trend import Trends
 from acquire.sentences import now_doing
 from acquire.settle.looks import HoldLook
+from acquire.stop_path import EMERGENCY, OPEN_PILE, TO_IDLE, StopReport
+from acquire.stop_words import stopping_sentence
 from acquire.sweep.commands import TypeReading
 from acquire.sweep.hand_load import HandLoaded
 from acquire.sweep.holding import Holding
@@ -57,20 +67,20 @@ class SweepLooks:
         """One look, as plain values."""
         now_s = bench.now_s()
         self._trends.see(list(bench.view.latest.values()))
-        stopping = self._stopping()
-        hands, detail = hands_now(bench, now_s)
+        report = self._report()
+        hands, detail = hands_now(bench, now_s) if report is None else hands_at_stop(bench, report)
         pressing, load = self._load(bench, now_s)
         sentence = now_doing(bench.sweep, now_s)
         if typing is not None and bench.sweep.phase.name != "checking":
             sentence = typing_sentence(bench)
         return SweepFacts(
-            sentence=self._stop_sentence() if stopping is not None else sentence,
+            sentence=stopping_sentence(report) if report is not None else sentence,
             title=self._title(),
             figures=tuple(self._figures(bench, now_s)),
             side=tuple(self._side(bench, now_s)),
-            hands=hands if stopping is None else self._emergency(),
-            hands_detail=detail if stopping is None else "",
-            typing=typing if stopping is None else None,
+            hands=hands,
+            hands_detail=detail,
+            typing=typing if report is None else None,
             load=load,
             load_pressing=pressing,
             steps=tuple(self._steps(bench)),
@@ -79,8 +89,11 @@ class SweepLooks:
             progress=self._progress(bench, now_s),
             notes=tuple(bench.view.notes),
             simulated=self._run.order.simulated,
-            stopping=tuple(stopping or ()),
-            is_stopping=stopping is not None,
+            stopping=tuple((event.words, event.ok) for event in list(report.events))
+            if report is not None
+            else (),
+            is_stopping=report is not None,
+            keep_clear=KEEP_BATTERY if hands in (OPEN_PILE, TO_IDLE) else KEEP_CLEAR,
             can_hold=isinstance(bench.sweep.phase, Holding),
             warming=isinstance(bench.sweep.phase, Warming),
         )
@@ -109,7 +122,7 @@ class SweepLooks:
             name,
             reading,
             now_s=now_s,
-            look=look_of(bench),
+            look=self._look(bench),
             every_s=float(getattr(channel, "every_s", 0.1)),
             scale=self._plan.speed_ratio if name == "shaft_rpm" else 1.0,
             less=bench.sweep.intake.zero_amps if name == "amps" else 0.0,
@@ -129,7 +142,7 @@ class SweepLooks:
 
     def _side(self, bench: Bench, now_s: float) -> list[Figure]:
         latest = bench.view.latest
-        return [figure_of(n, latest[n], now_s=now_s, look=look_of(bench))
+        return [figure_of(n, latest[n], now_s=now_s, look=self._look(bench))
                 for n in SIDE if n in latest]  # fmt: skip
 
     # ---- load, limits, steps ---------------------------------------------------------------
@@ -170,7 +183,7 @@ class SweepLooks:
         before = self._before_at(step.set_rpm)
         if point is None:
             state: StepState = "now" if current is not None and current == step else "to do"
-            look = look_of(bench) if state == "now" else None
+            look = self._look(bench) if state == "now" else None
             amps = look.channels["amps"].mean if look and "amps" in look.channels else None
             return StepLine(step.set_rpm, state, amps, allowed=allowed, rated=rated, before=before)
         if not point.usable:
@@ -223,27 +236,14 @@ class SweepLooks:
 
     # ---- stopping --------------------------------------------------------------------------
 
-    def _stopping(self) -> list[tuple[str, bool]] | None:
+    def _report(self) -> StopReport | None:
+        """How the stop goes; None while the run is on."""
         path = self._run.stop_path
-        report = path.report if path is not None else None
-        if report is None:
-            return None
-        return [(event.words, event.ok) for event in list(report.events)]
+        return path.report if path is not None else None
 
-    def _stop_sentence(self) -> str:
-        path = self._run.stop_path
-        report = path.report if path is not None else None
-        if report is None:
-            return "Stopping."
-        if report.reason.kind == "complete":
-            return "All speeds are measured; the rig is brought to rest."
-        return f"Stopping: {report.reason.words}"
-
-    def _emergency(self) -> str:
-        path = self._run.stop_path
-        report = path.report if path is not None else None
-        failed = report is not None and report.drive_off is False
-        return "EMERGENCY STOP NOW" if failed else ""
+    def _look(self, bench: Bench) -> HoldLook | None:
+        """What the hold says of each channel; nothing of a shaft that comes to rest."""
+        return look_of(bench) if self._report() is None else None
 
 
 def channel_of(rig: Rig, name: str) -> AnyChannel | None:
@@ -263,6 +263,15 @@ def at_least_s(bench: Bench, now_s: float) -> float:
     waits_s = phase.ready_s - now_s if isinstance(phase, HandLoaded) else 0.0
     told_s = look.about_s if look is not None and look.about_s is not None else 0.0
     return max(waits_s, told_s, 0.0)
+
+
+def hands_at_stop(bench: Bench, report: StopReport) -> tuple[str, str]:
+    """What the hands must do while it comes to rest."""
+    said = bench.view.hands
+    if report.hands == EMERGENCY:
+        return EMERGENCY, "then open the pile" if bench.pile_closed else ""
+    detail = said.detail if said is not None and said.words == report.hands else ""
+    return report.hands, detail
 
 
 def hands_now(bench: Bench, now_s: float) -> tuple[str, str]:

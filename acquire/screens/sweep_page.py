@@ -48,7 +48,9 @@ class SweepPage(Page):
         """Move on to the result when the run is over."""
         keeper = self.bench_app.keeper
         if keeper.state == "asking":
-            self.bench_app.open_page(ChecksBox(keeper.to_ask, keeper.answered))
+            self.bench_app.open_page(
+                ChecksBox(keeper.to_ask, keeper.answered, caution=keeper.rest_words)
+            )
         elif not keeper.busy:
             self.bench_app.run_is_over()
 
@@ -72,7 +74,9 @@ class SweepPage(Page):
         facts = self.facts()
         if facts is None:
             keeper = self.bench_app.keeper
-            return waiting_rows(keeper.state, width, stopped=keeper.stopped_early)
+            return waiting_rows(
+                keeper.state, width, stopped=keeper.stopped_early, rest=keeper.rest_words
+            )
         if self.said:
             facts = with_advice(facts, self.said)
         return sweep_rows(facts, width, height, self.look)
@@ -198,13 +202,16 @@ def with_advice(facts: SweepFacts, said: str) -> SweepFacts:
     return replace(facts, advice=said)
 
 
-def waiting_rows(state: str, width: int, *, stopped: str = "") -> list[Row]:
-    """Between pages: what is being done, in one sentence; `stopped`: what stopped the beginning."""
+def waiting_rows(state: str, width: int, *, stopped: str = "", rest: str = "") -> list[Row]:
+    """Between pages: what is being done, in one sentence.
+
+    `stopped`: what stopped the beginning; `rest`: whether the rig is at rest.
+    """
     words = {
         "beginning": "The rig is being opened and the record begun; the space bar stops this too.",
         "running": "The run begins.",
-        "asking": "The rig is at rest; the checks after the sweep are asked.",
-        "ending": "The rig is at rest. The result is being worked out and the record locked.",
+        "asking": f"{rest} The checks after the sweep are asked.".strip(),
+        "ending": f"{rest} The result is being worked out and the record locked.".strip(),
     }.get(state, "One moment.")
     if stopped:
         words = f"Stopping: {stopped} Nothing will turn."

@@ -274,8 +274,8 @@ def _strip(facts: SweepFacts, width: int) -> list[Row]:
     """The actions, in words, with the stop set apart."""
     stop = stop_offer()
     if facts.is_stopping:
-        words = "stopping" if facts.hands else "stopping; nothing needs to be pressed"
-        return [row(EDGE, (words, "dim"))]
+        said = "stopping" if facts.hands else "stopping; nothing needs to be pressed"
+        return [row(EDGE, (said, "dim"))]
     offers = []
     if facts.typing is not None and facts.typing.takes_letters:
         words = row(("letters are your answer; a space stops", "dim"))

@@ -44,6 +44,8 @@ class KeeperStandIn:
         self.stop_trouble: tuple[str, ...] = ()
         self.stopped_early = ""
         self.stopping = False
+        self.rest_words = ""
+        self.left: tuple[str, str] = ("", "")
         self.busy = False
         self.stops: list[StopReason] = []
         self.begun: list[Wanted] = []
@@ -66,6 +68,9 @@ class KeeperStandIn:
     def halt_idle_drive(self) -> bool:
         self.halts += 1
         return True
+
+    def left_to_do(self, *, stopped: bool) -> tuple[str, str]:
+        return self.left
 
     def latest(self) -> Mapping[str, Reading]:
         return self.readings

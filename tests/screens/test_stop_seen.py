@@ -52,7 +52,8 @@ def test_the_space_bar_while_profiles_are_read_keeps_a_confirmed_run_from_beginn
         await wait_until(pilot, lambda: isinstance(app.screen, wanted_page))
         assert len(keeper.begun) == (0 if key else 1)
         if key:
-            assert "Stopped before anything turned: the space bar was pressed." in shown(app)
+            words = "Stopped before anything turned: the space bar was pressed."
+            await wait_until(pilot, lambda: words in shown(app))
 
     run_app(BenchApp(prepare), steps)
 
@@ -88,7 +89,8 @@ def test_a_stop_while_the_rig_is_opened_is_acknowledged_and_told_afterwards(
         assert "Stopping: the space bar was pressed. Nothing will turn." in shown(app)
         keeper.busy, keeper.state = False, "closed"
         await wait_until(pilot, lambda: isinstance(app.screen, ReadyPage))
-        assert "Stopped before anything turned: the space bar was pressed." in shown(app)
+        words = "Stopped before anything turned: the space bar was pressed."
+        await wait_until(pilot, lambda: words in shown(app))
 
     run_app(app_with(keeper), steps)
 

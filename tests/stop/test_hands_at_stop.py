@@ -47,7 +47,9 @@ def test_a_voltage_that_rises_is_a_pile_that_was_opened_and_one_that_falls_is_no
     report = StopReport(StopReason("operator", "the space bar was pressed."), 0.0)
     hands.look(report, volts(13.5, 13.48, 13.2, 12.6, 12.1, 12.15), 1.0)
     assert hands.pile_closed
-    hands.look(report, [Reading("volts", 1.0, None, Quality.LOST), Reading("amps", 1.0, 0.0)], 1.1)
+    hands.look(
+        report, [Reading("volts", 1.0, None, Quality.LINK_LOST), Reading("amps", 1.0, 0.0)], 1.1
+    )
     assert hands.pile_closed
     hands.look(report, volts(12.2, 12.5), 1.2)
     assert not hands.pile_closed
