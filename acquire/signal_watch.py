@@ -1,7 +1,8 @@
 """Signals reach the stop path without the main thread: a wake-up descriptor and its own thread.
 
-POSIX: SIGINT, SIGTERM, SIGHUP and SIGTSTP (Ctrl-Z: stop first, then suspend). Windows: Ctrl-C and
-Ctrl-Break as signals, closing of the console through a handler that waits (`console_closing`).
+POSIX: SIGINT, SIGTERM, SIGHUP, SIGQUIT (Ctrl-\\) and SIGTSTP (Ctrl-Z: stop first, then suspend).
+Windows: Ctrl-C and Ctrl-Break as signals, closing of the console through a handler that waits
+(`console_closing`).
 """
 
 from __future__ import annotations
@@ -19,12 +20,13 @@ from typing import TYPE_CHECKING, Any, Self
 if TYPE_CHECKING:
     from acquire.console_closing import ConsoleClosing
 
-NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGTSTP", "SIGBREAK")
+NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGQUIT", "SIGTSTP", "SIGBREAK")
 
 WORDS = {
     "SIGINT": "Ctrl-C was pressed",
     "SIGTERM": "the computer told the program to end",
     "SIGHUP": "the terminal was closed, or its connection was lost",
+    "SIGQUIT": "Ctrl-\\ was pressed",
     "SIGTSTP": "Ctrl-Z was pressed",
     "SIGBREAK": "Ctrl-Break was pressed",
     "CTRL_CLOSE": "the window of the program was closed",

@@ -56,7 +56,7 @@ def sweeping(rig: Served, shelf: Path) -> Iterator[subprocess.Popen[str]]:
             process.communicate()
 
 
-@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
+@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP", "SIGQUIT"])
 def test_a_signal_stops_the_drive_keeps_the_run_and_ends_with_4(tmp_path: Path, name: str) -> None:
     shelf = tmp_path / "shelf"
     with served(tmp_path) as rig, sweeping(rig, shelf) as process:

@@ -85,6 +85,7 @@ DEATHS: dict[str, Callable[[Terminal], None]] = {
     "SIGTERM": end_by_signal(signal.SIGTERM),
     "SIGHUP": end_by_signal(signal.SIGHUP),
     "SIGINT": end_by_signal(signal.SIGINT),
+    "SIGQUIT": end_by_signal(signal.SIGQUIT),
 }
 
 

@@ -14,7 +14,7 @@ pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals of POSIX sys
 WAIT_S = 20.0
 
 
-@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP", "SIGTSTP"])
+@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP", "SIGQUIT", "SIGTSTP"])
 def test_each_watched_signal_is_heard_from_another_thread(name: str) -> None:
     heard: list[tuple[str, str]] = []
     event = threading.Event()
