@@ -66,6 +66,14 @@ class GuardPlan:
     and the file that say so, for the message."""
 
 
+EITHER_WAY = ("amps", "field_amps")
+"""A clamp may be on backwards: currents are limited whichever way they seem to flow."""
+
+
+def _size(channel: str, value: float) -> float:
+    return abs(value) if channel in EITHER_WAY else value
+
+
 class Guard:
     """Sees every reading and every command; answers with a trip, once, or None."""
 
@@ -123,7 +131,7 @@ class Guard:
     def margins(self) -> dict[str, float]:
         """How much of each limit is used, 0 to 1 and beyond, by channel."""
         return {
-            channel: self._values[channel] / limit
+            channel: _size(channel, self._values[channel]) / limit
             for channel, limit in self._plan.highest.items()
             if channel in self._values and limit > 0
         }
@@ -132,7 +140,7 @@ class Guard:
 
     def _over(self, channel: str, value: float) -> Trip | None:
         limit = self._plan.highest.get(channel)
-        if limit is None or value <= limit:
+        if limit is None or _size(channel, value) <= limit:
             return None
         kind = CHANNELS[channel]
         what = f"{kind.words} is {value:.{kind.decimals}f} {kind.unit_of_measure}"

@@ -8,9 +8,9 @@ from acquire.findings.brush import brush
 from acquire.findings.case import Case
 from acquire.findings.curve_causes import from_curve, not_ruled_out
 from acquire.findings.finding import Finding
-from acquire.findings.frozen_meter import meter_frozen
 from acquire.findings.hot_fade import hot_fade
 from acquire.findings.no_output import no_output, regulator
+from acquire.findings.not_measured import current_not_measured
 from acquire.findings.speed_ratio import speed_ratio
 from acquire.findings.weigh import weigh
 from acquire.findings.wiring import cable, clamp_zero
@@ -20,7 +20,7 @@ from acquire.findings.without_rating import without_rating
 def find(case: Case) -> list[Finding]:
     """What is wrong with the unit, the rig or the readings, by the evidence of this run."""
     if case.seen.current_not_seen:
-        return [meter_frozen(case.seen.current_not_seen)]
+        return [current_not_measured(case.seen.current_not_seen)]
     rig = [*speed_ratio(case), *cable(case), *clamp_zero(case)]
     nothing = no_output(case)
     held = [] if nothing else regulator(case)

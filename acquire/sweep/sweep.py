@@ -21,7 +21,7 @@ from acquire.sweep.commands import (
     StepTaken,
     TickDecided,
 )
-from acquire.sweep.frozen_current import FrozenCurrent, Unseen
+from acquire.sweep.doubtful_current import DoubtfulCurrent, Unseen
 from acquire.sweep.hand_load import HandLoaded
 from acquire.sweep.holding import Holding
 from acquire.sweep.intake import AMPS, SHAFT, Intake
@@ -95,7 +95,7 @@ class Sweep:
         """
         self.plan = plan
         self.intake = Intake(plan)
-        self._frozen = FrozenCurrent(plan, self.intake)
+        self._doubtful = DoubtfulCurrent(plan, self.intake)
         self.learned = learned or Learned()
         self.current: Step | None = None
         """The step being worked on, or None before the first and after the last."""
@@ -122,7 +122,7 @@ class Sweep:
             self.current = step
             yield from self._reach(step)
             yield LeftOut(step) if self._skipped else self._hold(step)
-            if words := self._frozen.after_a_step():
+            if words := self._doubtful.after_a_step():
                 yield Unseen(words)
             if self.learned.gives_nothing():
                 yield Silent()
@@ -177,7 +177,7 @@ class Sweep:
         value = self.intake.take(reading)
         if value is None or self.finished:
             return out
-        self._frozen.take(value)
+        self._doubtful.take(value)
         return out + self.phase.take(value) + self._move_on()
 
     def _pass_time(self) -> list[Command]:

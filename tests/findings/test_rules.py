@@ -260,5 +260,5 @@ def test_of_a_frozen_meter_nothing_but_the_meter_is_said() -> None:
     (found,) = find(
         case(dict.fromkeys(SOUND, 0.0), seen=Seen(current_not_seen="0.00 A throughout"))
     )
-    assert (found.name, found.about) == ("meter frozen", "readings")
+    assert (found.name, found.about) == ("current not measured", "readings")
     assert found.advice

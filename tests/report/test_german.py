@@ -184,6 +184,9 @@ REASONS = [
     *STOP_KEYS.values(),
     "SIGINT was received",
     FROZEN,
+    "The current reads -71.7 A at 1500 rpm: the clamp or the shunt's leads are the wrong way round,"
+    " or current flows into the unit. Stand still, turn the clamp, and test anew; this run is not"
+    " to be gone on with.",
     STILL_TURNS,
     *WORDS.values(),
     "the operator typed stop",

@@ -41,6 +41,7 @@ def run_through(
     [
         ("volts", 16.1, "V"),
         ("amps", 300.5, "A"),
+        ("amps", -300.5, "A"),
         ("case_c", 111.0, "°C"),
         ("shaft_rpm", 12400, "rpm"),
     ],

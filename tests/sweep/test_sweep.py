@@ -436,3 +436,19 @@ def test_a_coarse_display_and_a_dead_unit_are_believed() -> None:
             ]
 
     assert not cannot_see(Dead(from_s=1e9, step_of_display=1.0))
+
+
+def test_a_clamp_put_on_backwards_ends_the_test_at_its_first_speed() -> None:
+    class Backwards(ToyRig):
+        def advance(self) -> list[Reading]:
+            return [
+                replace(one, value=-one.value)
+                if one.channel == "amps" and one.value is not None
+                else one
+                for one in super().advance()
+            ]
+
+    rig = Backwards()
+    (said,) = cannot_see(rig)
+    assert "the wrong way round" in said.words
+    assert len([command for command in rig.said if isinstance(command, StepTaken)]) == 1

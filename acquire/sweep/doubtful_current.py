@@ -1,9 +1,13 @@
-"""A current that does not change by a digit while the speed does is no measurement.
+"""A current that is no measurement: the same digits at every speed, or the wrong way round.
 
 A meter on HOLD, or one that repeats its last answer, shows a figure that looks perfectly steady.
 Where an electronic load holds the voltage the current must follow the unit, so that the same
 digits at 1500 and at 3000 rpm can only be the meter's. Elsewhere a regulator may hold the current
 of a load that hands or a bank have set, and the same digits are honest.
+
+A clamp put on backwards shows the output with a minus sign. So does current that flows into the
+unit through a shorted diode: whichever it is, it says nothing of what the unit gives, and a unit
+that takes current must not be turned on.
 """
 
 from __future__ import annotations
@@ -16,12 +20,14 @@ from acquire.sweep.plan import SweepPlan
 SPEED_RATIO = 1.5
 """Between speeds so far apart every unit's current changes by more than a coarse display's step:
 by a tenth at the flat top of a curve (a choice)."""
+BACKWARDS_AMPS = -3.0
+"""So much into the unit is no error of the zero, which was read just before (a choice)."""
 LEAST_AMPS = 0.5
 """Below this a dead unit and a dead meter look the same, but for the voltage (a choice)."""
 
 
-class FrozenCurrent:
-    """Watches whether the digits of the current have changed since an earlier speed."""
+class DoubtfulCurrent:
+    """Watches whether what is read as current can be the unit's output."""
 
     def __init__(self, plan: SweepPlan, intake: Intake) -> None:
         self._plan = plan
@@ -40,7 +46,11 @@ class FrozenCurrent:
     def after_a_step(self) -> str:
         """Words where the meter cannot be believed; empty where it can."""
         shaft = self._last.get(SHAFT)
-        if not self._watched or shaft is None or self._amps is None:
+        if self._amps is None or shaft is None:
+            return ""
+        if self._amps < BACKWARDS_AMPS:
+            return _backwards(self._amps, shaft.value)
+        if not self._watched:
             return ""
         self._speeds.append(shaft.value)
         slowest, fastest = min(self._speeds), max(self._speeds)
@@ -62,6 +72,14 @@ class FrozenCurrent:
             and volts.value >= test_volts - self._plan.volts_within
         )
         return abs(amps) > LEAST_AMPS or held
+
+
+def _backwards(amps: float, shaft_rpm: float) -> str:
+    return (
+        f"The current reads {amps:.1f} A at {shaft_rpm:.0f} rpm: the clamp or the shunt's leads are"
+        " the wrong way round, or current flows into the unit. Stand still, turn the clamp, and"
+        " test anew; this run is not to be gone on with."
+    )
 
 
 class Unseen(PlainPhase):
