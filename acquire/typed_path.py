@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from acquire.errors import OrderError
+from profiles.folders import config_folder
 from profiles.plain_text import shown
 
 LONGEST = 4000
@@ -38,6 +39,15 @@ def typed_path(text: str | Path) -> Path:
             f"{shown(str(text))}: there is no such user on this computer.",
             what_to_do="Write the whole path.",
         ) from error
+
+
+def path_in_settings(text: str) -> Path:
+    """The path meant in settings.toml; a relative one counts from the folder of the settings.
+
+    Raises:
+        OrderError: As `typed_path`.
+    """
+    return config_folder() / typed_path(text)
 
 
 def _names_a_drive(parts: tuple[str, ...]) -> bool:

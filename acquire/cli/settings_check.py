@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 
-from acquire.typed_path import is_there, typed_path
+from acquire.typed_path import is_there, path_in_settings
 from profiles.errors import BenchError, Problem, ProfileError
 from profiles.folders import SETTINGS_FILE, config_folder
 from profiles.plain_text import shown, visible
@@ -71,11 +71,11 @@ def _looks(settings: Settings) -> dict[str, Callable[[], object]]:
     }
     folder, url, key = settings.shelf.folder, settings.shelf.url, settings.seal.key
     if folder is not None:
-        looks["shelf.folder"] = lambda: writable(typed_path(folder))
+        looks["shelf.folder"] = lambda: writable(path_in_settings(folder))
     if url is not None:
         looks["shelf.url"] = lambda: _look_at_url(url)
     if key is not None:
-        looks["seal.key"] = lambda: load_key(typed_path(key))
+        looks["seal.key"] = lambda: load_key(path_in_settings(key))
     for number, entry in enumerate(settings.seal.trust):
         looks[f"seal.trust.{number}"] = partial(trusted_fingerprints, [entry])
     return looks
@@ -95,7 +95,14 @@ def _doubts(settings: Settings, path: Path) -> Iterator[str]:
     if path.absolute() != used.absolute():
         yield f"This file is not the one the program reads: that is {used}."
     folder, logo = settings.shelf.folder, settings.workshop.logo
-    if folder is not None and not typed_path(folder).is_dir():
-        yield f"shelf.folder: {folder} is {whether_there(typed_path(folder))}."
-    if logo and not is_there(config_folder() / logo):
+    if folder is not None and not path_in_settings(folder).is_dir():
+        yield f"shelf.folder: {folder} is {whether_there(path_in_settings(folder))}."
+    if logo and not _is_there(logo):
         yield f"workshop.logo: {shown(logo)} is not there; reports go without a logo."
+
+
+def _is_there(named: str) -> bool:
+    try:
+        return is_there(path_in_settings(named))
+    except BenchError:
+        return False

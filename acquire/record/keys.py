@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 from acquire.errors import RunFileError
 from acquire.record.files import file_error
 from acquire.record.json_text import read_bounded
-from acquire.typed_path import typed_path
+from acquire.typed_path import path_in_settings
 from profiles.plain_text import visible
 
 if TYPE_CHECKING:
@@ -195,7 +195,7 @@ def read_public_key(path: Path) -> PublicKey:
 
 
 def trusted_fingerprints(entries: Iterable[str]) -> frozenset[str]:
-    """Read the settings' trusted keys: fingerprints, or paths of public keys.
+    """Read the settings' trusted keys: fingerprints, or paths of public keys, from their folder.
 
     Raises:
         RunFileError: If a path holds no public key.
@@ -207,4 +207,4 @@ def _fingerprint(entry: str) -> str:
     digits = entry.casefold().replace(":", "")
     if len(digits) == _HEX_DIGITS and set(digits) <= set("0123456789abcdef"):
         return digits
-    return read_public_key(typed_path(entry)).fingerprint
+    return read_public_key(path_in_settings(entry)).fingerprint

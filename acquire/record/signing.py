@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from acquire.typed_path import typed_path
+from acquire.typed_path import path_in_settings
 from profiles.catalogue import config_folder, load_settings
 from profiles.errors import BenchError
 from profiles.folders import SETTINGS_FILE
@@ -21,7 +21,7 @@ KEY_FILE = "workshop-key.pem"
 def key_path() -> Path:
     """Where the workshop's key lies: as the settings say, else in the configuration folder."""
     stated = load_settings().seal.key
-    return typed_path(stated) if stated else config_folder() / KEY_FILE
+    return path_in_settings(stated) if stated else config_folder() / KEY_FILE
 
 
 def workshop_key() -> SigningKey | None:
@@ -41,16 +41,15 @@ def workshop_key() -> SigningKey | None:
 def known_keys(remark: Callable[[str], object] = lambda _words: None) -> frozenset[str]:
     """Fingerprints that this workshop knows: those the settings trust, and its own.
 
-    A trusted key whose file cannot be read is left out, and `remark` is told: other runs than that
-    partner's can be checked without it.
+    A key that cannot be read, the workshop's own among them, is left out and `remark` is told: a
+    seal can be checked without it.
 
     Raises:
-        RunFileError: If the workshop's own key cannot be read.
+        ProfileError: If the settings cannot be used.
     """
     from acquire.record.keys import trusted_fingerprints
 
-    own = workshop_key()
-    found = {own.public.fingerprint} if own else set[str]()
+    found = _own_fingerprint(remark)
     for entry in load_settings().seal.trust:
         try:
             found |= trusted_fingerprints([entry])
@@ -61,3 +60,14 @@ def known_keys(remark: Callable[[str], object] = lambda _words: None) -> frozens
                 " its whole path or its fingerprint."
             )
     return frozenset(found)
+
+
+def _own_fingerprint(remark: Callable[[str], object]) -> set[str]:
+    stated = load_settings().seal.key
+    try:
+        own = workshop_key()
+    except BenchError as error:
+        place = f"{config_folder() / SETTINGS_FILE}, [seal] key" if stated else "The workshop's key"
+        remark(f"{place}: {error} Until then runs sealed with it are not called known.")
+        return set()
+    return {own.public.fingerprint} if own else set()

@@ -49,8 +49,7 @@ from acquire.report.part_verdict import (
     verdict_box,
     verdict_section,
 )
-from acquire.typed_path import typed_path
-from profiles.catalogue import config_folder
+from acquire.typed_path import path_in_settings
 
 REPORT_BEFORE = "report-before"
 """Name of the report of the run before, inside the PDF of the report."""
@@ -230,10 +229,9 @@ def _logo(path_text: str | None, name: str) -> Picture | None:
     if not path_text:
         return None
     try:
-        path = typed_path(path_text)
+        path = path_in_settings(path_text)
     except OrderError:
         return None
-    path = path if path.is_absolute() else config_folder() / path
     try:
         data = read_bounded(path, largest=LARGEST_FILE)
     except RunFileError:

@@ -9,14 +9,14 @@ import time
 from pathlib import Path
 
 from acquire.shelf.reading import Ground, clean
-from acquire.typed_path import typed_path
+from acquire.typed_path import path_in_settings
 
 SHELF_ID_FILE = ".shelf/id"
 _TRIES, _PAUSE_S = 20, 0.05
 
 
 def settings_folder() -> Path:
-    """The shelf of the settings, else the platform's user data folder.
+    """The shelf of the settings (a relative one from their folder), else the user data folder.
 
     Raises:
         ProfileError: If the settings cannot be used.
@@ -25,7 +25,7 @@ def settings_folder() -> Path:
     from profiles.catalogue import load_settings
 
     stated = load_settings().shelf.folder
-    return typed_path(stated) if stated else default_shelf()
+    return path_in_settings(stated) if stated else default_shelf()
 
 
 def server_of(folder: Path) -> str | None:
