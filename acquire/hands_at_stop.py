@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
 from acquire.stop_path import EMERGENCY, OPEN_PILE, TO_IDLE, StopEvent, StopReport
 from acquire.sweep.commands import HandsOn
 from acquire.sweep.intake import VOLTS
 from drivers.readings import Reading
-
-if TYPE_CHECKING:
-    from acquire.bench import BenchView
 
 OPENED_RAISES = 0.015
 """Opening a pile raises the voltage by more than this share: it pulled it down by twice
@@ -29,6 +26,14 @@ class Hand(Protocol):
         ...
 
 
+class HandsView(Protocol):
+    """What the screens show of hands and load; written to here."""
+
+    hands: HandsOn | None
+    load_on: bool | None
+    load_since_s: float
+
+
 class HandsAtStop:
     """Passes on what the stop path wants of hands; notices an opened pile by the voltage.
 
@@ -37,7 +42,7 @@ class HandsAtStop:
 
     def __init__(
         self,
-        view: BenchView,
+        view: HandsView,
         *,
         by_hand: bool,
         hand: Hand | None,
