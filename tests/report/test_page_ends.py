@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
-from acquire.report.blocks import Beside, Block, Paper, Paragraph, Table
+from acquire.report.blocks import Beside, Block, Paper, Paragraph, Table, Words
 from acquire.report.html_paper import WHOLE_ROWS, html_of
 from acquire.report.material import material_of
 from acquire.report.papers import report_paper
@@ -60,10 +61,19 @@ def _notes(paper: Paper) -> list[str]:
     return [_plain(text)[:40] for text in found]
 
 
+def _leading(paper: Paper) -> Iterator[tuple[Words, ...]]:
+    """Paragraphs right before a table."""
+    for section in paper.sections:
+        for block, following in pairwise(section.blocks):
+            if isinstance(block, Paragraph) and isinstance(following, Table):
+                yield block.words
+
+
 def _lonely(paper: Paper, pages: list[list[str]]) -> list[str]:
     """What stands where it should not."""
     heads = {section.title for section in paper.sections if section.title}
     heads |= {table.caption.text for table in _tables(paper)}
+    heads |= {_plain(" ".join(one.text for one in words)) for words in _leading(paper)}
     notes = tuple(_notes(paper))
     wrong = [
         f"page {k} ends with {page[-1]}" for k, page in enumerate(pages, 1) if page[-1] in heads
