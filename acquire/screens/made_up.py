@@ -73,7 +73,9 @@ def ready(*, is_ready: bool = False) -> ReadyFacts:
         wiring=tuple((line, is_ready or number < 2) for number, line in enumerate(wiring)),
         cautions_accepted=True,
         earlier="Earlier run of A-17: 2026-11-20, before, fail; drawn beside this one.",
-        interrupted="" if is_ready else "The run of B-9 (2026-11-24) did not come to its end.",
+        interrupted=""
+        if is_ready
+        else "The run of B-9 (2026-11-24) did not end; 1 more: past tests.",
     )  # fmt: skip
 
 

@@ -5,12 +5,15 @@ Asked in the background, of the shelf's index; a page shows what is known so far
 
 from __future__ import annotations
 
+import itertools
 import threading
 from collections.abc import Callable, Iterable
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from acquire.record.claim import being_written
+from acquire.record.samples import SAMPLES_FILE
 from acquire.screens.choices import Choices
 from acquire.screens.curve_facts import Measured
 from acquire.screens.result_facts import measured_of_folder
@@ -46,7 +49,8 @@ class Memory:
         """How the chart of the rig's reference unit stands; None where the rig names none."""
         self.watch_trouble = ""
         """Why that cannot be told, in a sentence."""
-        self._last: RunEntry | None = None
+        self._not_ended: tuple[RunEntry, ...] = ()
+        """Runs of this bench that can be gone on with, the newest first."""
         self._choices = choices
         self._lock = threading.Lock()
         self._again = False
@@ -93,11 +97,13 @@ class Memory:
                     self.caught_up += 1
 
     def _catch_up(self) -> None:
-        # What may have to be gone on with is the newest folder; that needs no index.
-        self._last = next(runs_by_folder(self.shelf), None)
+        # What most likely is to be gone on with is the newest folder; that needs no index.
+        self._not_ended = not_ended_among(itertools.islice(runs_by_folder(self.shelf), 1))
         newest = self._newest()
+        here = (one for one in newest if lies_on(self.shelf, one))
+        not_ended = not_ended_among(here)
         with self._lock:
-            self.newest, self.read = newest, True
+            self.newest, self.read, self._not_ended = newest, True, not_ended
         self._find_earlier()
         self._watch_reference()
 
@@ -167,17 +173,42 @@ class Memory:
 
     @property
     def interrupted_folder(self) -> Path | None:
-        """The newest run on this bench's shelf, where it was interrupted."""
-        one = self._last
-        return one.path if one is not None and one.state != "complete" else None
+        """The newest run on this bench's shelf that was interrupted."""
+        return self._not_ended[0].path if self._not_ended else None
 
     @property
     def interrupted_words(self) -> str:
-        """As in `The run of A-17 (2026-11-25) did not come to its end.`"""
-        one = self._last
-        if one is None or one.state == "complete":
+        """As in `The run of A-17 (2026-11-25) did not end; 2 more: past tests.`"""
+        if not self._not_ended:
             return ""
-        return f"The run of {one.title[:28]} ({one.began_utc[:10]}) did not come to its end."
+        one, more = self._not_ended[0], len(self._not_ended) - 1
+        others = f"; {more} more: past tests" if more else ""
+        return f"The run of {one.title[:20]} ({one.began_utc[:10]}) did not end{others}."
+
+
+def not_ended_among(runs: Iterable[RunEntry]) -> tuple[RunEntry, ...]:
+    """The runs, given newest first, that can be gone on with.
+
+    Not those that another program writes now, nor those whose serial was since tested to the end.
+    """
+    out, tested = [], set[tuple[str, bool]]()
+    for one in runs:
+        key = (one.serial_key, one.simulated)
+        if one.state == "complete":
+            tested.add(key)
+        elif one.serial_key and key in tested:
+            continue
+        elif one.state == "stopped" or not being_written(one.path / SAMPLES_FILE):
+            out.append(one)
+    return tuple(out)
+
+
+def lies_on(shelf: Path, one: RunEntry) -> bool:
+    """True for a run that lies on this very shelf; an index may be of several benches."""
+    try:
+        return one.path.samefile(shelf / one.folder)
+    except OSError:
+        return False
 
 
 def earlier_among(runs: Iterable[RunEntry], serial: str, *, simulated: bool) -> RunEntry | None:

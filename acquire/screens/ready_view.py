@@ -176,7 +176,7 @@ def _bottom(facts: ReadyFacts, width: int, tight: bool) -> list[Row]:
     out: list[Row] = []
     if facts.interrupted:
         what = "[g] a new run instead" if facts.going_on else "[g]o on with it"
-        words = row((facts.interrupted + " ", "warn"), offer(what, "go on"))
+        words = row(offer(what, "go on"), (f"  {facts.interrupted}", "warn"))
         out.append(cut(row(EDGE, words), width - 1))
     if facts.earlier and not tight:
         out.append(cut(row(EDGE, (facts.earlier, "before")), width - 1))

@@ -285,7 +285,7 @@ def test_an_interrupted_run_is_offered_and_gone_on_with(keeper: KeeperStandIn) -
 
     async def steps(app: BenchApp, pilot: Pilot[None]) -> None:
         app.memory.wait()
-        assert "The run of A-17 (2026-03-02) did not come to its end." in shown(app)
+        assert "The run of A-17 (2026-03-02) did not end." in shown(app)
         await pilot.press("g")
         await wait_until(pilot, lambda: app.choices.going_on is not None)
         assert app.choices.going_on is not None
