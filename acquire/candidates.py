@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from acquire.curve.fit import fit_curve
@@ -13,12 +14,17 @@ from acquire.record.read_run import Run, read_run
 from acquire.rejudging import points_of_run
 from acquire.snapshots import snapshots_of
 from acquire.typed_path import is_there
-from profiles.catalogue import load_rated
+from profiles.alternator import AlternatorProfile
+from profiles.catalogue import Loaded, load_rated
 from profiles.errors import BenchError
 
 
-def candidate_from(text: str) -> Candidate:
+def candidate_from(
+    text: str, *, loaded: Callable[[Loaded[AlternatorProfile]], object] = lambda _loaded: None
+) -> Candidate:
     """A run folder, a CSV of points, or a rated curve by name, file or plate.
+
+    `loaded` is told of a rated curve, and so of the file it was taken from.
 
     Raises:
         BenchError: If it is none of them, or cannot be used.
@@ -31,7 +37,9 @@ def candidate_from(text: str) -> Candidate:
             CurvePoint(p.shaft_rpm, p.amps, p.u_amps, p.u_shaft_rpm) for p in read_points(path)
         ]
         return Candidate(path.stem, fit_curve(points), origin=path.parent.name)
-    curve = load_rated(text).profile.rated_curve()
+    rated = load_rated(text)
+    loaded(rated)
+    curve = rated.profile.rated_curve()
     return Candidate(
         curve.title,
         RatedLine(curve.points),

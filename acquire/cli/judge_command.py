@@ -14,6 +14,7 @@ from profiles.plain_text import visible
 
 if TYPE_CHECKING:
     from profiles.alternator import AlternatorProfile
+    from profiles.rule import Rule
 
 
 def register(app: typer.Typer) -> None:
@@ -60,12 +61,11 @@ def judge(
     from acquire.cli.places import run_folder
     from acquire.cli.result_text import judgement_lines
     from acquire.rejudging import judge_csv, judge_folder, keep_verdict
-    from profiles.catalogue import load_rule
 
     voice: Voice = context.obj
     path = run_folder(voice, points)
     curve = _curve(voice, path, rated)
-    given = None if rule is None else load_rule(rule).profile
+    given = _rule(voice, path, rule)
     if keep and not path.is_dir():
         raise OrderError(f"--keep: {points} is no run folder.", what_to_do="Leave --keep out.")
     again = judge_folder if path.is_dir() else judge_csv
@@ -81,6 +81,19 @@ def judge(
     return exit_for(judgement.verdict.outcome)
 
 
+def _rule(voice: Voice, path: Path, rule: str | None) -> Rule | None:
+    """The acceptance rule given, for a CSV else the usual one; None: the run's own."""
+    from acquire.cli.which_file import taken
+    from acquire.judging import DEFAULT_RULE
+    from profiles.catalogue import load_rule
+
+    if rule is None and path.is_dir():
+        return None
+    loaded = load_rule(rule if rule is not None else DEFAULT_RULE)
+    voice.talk(taken("rules", loaded))
+    return loaded.profile
+
+
 def _curve(voice: Voice, path: Path, rated: str | None) -> AlternatorProfile:
     """The rated curve given, else the one that the run itself carries.
 
@@ -88,11 +101,14 @@ def _curve(voice: Voice, path: Path, rated: str | None) -> AlternatorProfile:
         OrderError: If none is given and there is none in the run, or it is no run.
     """
     from acquire.cli.orders import rated_from
+    from acquire.cli.which_file import taken
     from acquire.record.run_header import read_header
     from acquire.snapshots import rated_of
 
     if rated is not None:
-        return rated_from(rated, ask=not voice.json).profile
+        loaded = rated_from(rated, ask=not voice.json)
+        voice.talk(taken("alternators", loaded))
+        return loaded.profile
     if not path.is_dir():
         raise OrderError(
             f"By which rated curve is {visible(str(path))} to be judged?",

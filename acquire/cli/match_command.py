@@ -14,6 +14,8 @@ from acquire.errors import OrderError
 
 if TYPE_CHECKING:
     from acquire.match.matching import Match, Matched
+    from profiles.alternator import AlternatorProfile
+    from profiles.catalogue import Loaded
 
 
 def register(app: typer.Typer) -> None:
@@ -74,14 +76,19 @@ def match(
     """
     from acquire.candidates import candidate_from
     from acquire.cli.exit_codes import Exit
+    from acquire.cli.which_file import taken
     from acquire.match.matching import Bank, EngineSpeeds
     from acquire.match.matching import match as put_on_engine
 
     voice: Voice = context.obj
     if (bank_ah is None) != (used_ah is None):
         raise OrderError("--bank-ah and --used-ah go together.", what_to_do="Give both or none.")
+
+    def say(rated: Loaded[AlternatorProfile]) -> None:
+        voice.talk(taken("alternators", rated))
+
     result = put_on_engine(
-        [candidate_from(curve) for curve in curves],
+        [candidate_from(curve, loaded=say) for curve in curves],
         drive=belt_drive(
             engine_mm=engine_pulley, unit_mm=alternator_pulley, ratio=ratio, slip=slip
         ),

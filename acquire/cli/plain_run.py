@@ -18,19 +18,22 @@ from acquire.cli.exit_codes import Exit, exit_for
 from acquire.cli.live_text import live_block, point_line
 from acquire.cli.result_text import result_text
 from acquire.cli.voice import Voice, is_terminal
+from acquire.cli.which_file import taken
 from acquire.drive_power import stall_words
 from acquire.ending import RunEnd
 from acquire.errors import CutOffError, OrderError, RunFileError
+from acquire.freshness import quiet_words
 from acquire.judge.checks import Answer
 from acquire.live_run import LiveRun
 from acquire.resuming import Interrupted
-from acquire.run_order import RunOrder
+from acquire.run_order import DEFAULT_RULE, RunOrder
 from acquire.sentences import now_doing
 from acquire.signal_watch import SignalWatch, happened, suspend_now
 from acquire.stop_path import StopEvent, StopReason
 from acquire.stop_words import left_to_do, rest_sentence
 from acquire.sweep.commands import CheckAnswered, TypeReading
 from acquire.typed_number import typed_number
+from profiles.catalogue import load_rule
 from profiles.channels import CHANNELS
 from profiles.errors import BenchError
 
@@ -95,7 +98,7 @@ class PlainRun:
                 return self._test(run, accepted)
 
     def _test(self, run: LiveRun, accepted: dict[str, object]) -> int:
-        self._voice.talk(self._opening())
+        self._voice.talk(self.opening())
         run.open()
         bench = run.begin(accepted, attended=not self._confirmed)
         self._keep_answers(run)
@@ -122,14 +125,19 @@ class PlainRun:
 
     # ---- before ----------------------------------------------------------------------------
 
-    def _opening(self) -> str:
-        rig = self._order.rig
-        simulated = "  SIMULATED: a machine in software." if self._order.simulated else ""
-        named = [f"Rig: {rig.profile.title} ({rig.origin}).{simulated}"]
-        if self._order.rated is not None:
-            named.append(f"Rated curve: {self._order.rated.profile.title}.")
-        named.append(f"Method: {self._order.method.profile.title}.")
+    def opening(self) -> str:
+        """What is tested by what: each profile and its file; a drive that is too weak."""
         order = self._order
+        simulated = "  SIMULATED: a machine in software." if self._order.simulated else ""
+        named = [taken("rigs", order.rig) + simulated]
+        if order.rated is not None:
+            named.append(taken("alternators", order.rated))
+        named.append(taken("methods", order.method))
+        rule = order.rule
+        if rule is None and order.rated is not None and order.accept is None:
+            rule = load_rule(DEFAULT_RULE)
+        if rule is not None:
+            named.append(taken("rules", rule))
         stall = stall_words(order.rig.profile, order.plan(), order.rated_curve)
         return "\n".join([*named, *([f"  ! {stall}"] if stall else [])])
 
@@ -258,7 +266,7 @@ class PlainRun:
                 self._show_points(bench, say=lambda text: live.console.print(Text(text)))
                 self._show_stop(run, say=lambda text: live.console.print(Text(text)))
                 report = run.stop_path.report if run.stop_path is not None else None
-                live.update(Text(live_block(bench, report)), refresh=True)
+                live.update(Text(live_block(bench, run.rig, report)), refresh=True)
 
     def _show_points(self, bench: Bench, say: object = None) -> None:
         """Points taken and notes made since the last look."""
@@ -289,8 +297,9 @@ class PlainRun:
     def _show_sentence(self, run: LiveRun, bench: Bench) -> None:
         """Without a live terminal a line is written when something new begins."""
         stopping = run.stop_path is not None and run.stop_path.tripped
-        doing = "" if stopping else now_doing(bench.sweep, bench.now_s())
-        sentence = doing.split(". ")[0]
+        quiet = quiet_words(bench, run.rig).partition(";")[0]
+        doing = quiet or now_doing(bench.sweep, bench.now_s())
+        sentence = "" if stopping else doing.split(". ")[0]
         if sentence and sentence != self._last_sentence:
             self._last_sentence = sentence
             self._voice.talk(sentence.rstrip(".") + ".")

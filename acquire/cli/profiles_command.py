@@ -9,18 +9,12 @@ import typer
 from acquire.cli import completing
 from acquire.cli.number_option import number
 from acquire.cli.voice import Voice
+from acquire.cli.which_file import WORDS
 
 if TYPE_CHECKING:
     from profiles.catalogue import Loaded
     from profiles.rig import Rig
 
-_ONE = {
-    "alternators": "Rated curve",
-    "rigs": "Rig",
-    "instruments": "Instrument",
-    "methods": "Method",
-    "rules": "Acceptance rule",
-}
 profiles_app = typer.Typer(
     name="profiles",
     help="Rated curves, rigs, instruments, methods and rules: list, show, check, new.\n\n"
@@ -159,7 +153,7 @@ def _good(voice: Voice, file: str, live: bool) -> dict[str, object]:
         voice.result(f"{settings}: good. Settings")
         return {"cautions": _told(voice, doubts)}
     kind, loaded = _found(file)
-    voice.result(f"{file}: good. {_ONE[kind]}: {loaded.profile.title}")
+    voice.result(f"{file}: good. {WORDS[kind]}: {loaded.profile.title}")
     found: dict[str, object] = {"cautions": _told(voice, _doubts(kind, loaded.profile))}
     if live and kind == "rigs":
         silent = _show_raw(voice, loaded.profile)

@@ -45,6 +45,7 @@ def check_rig(
     from acquire.cli.exit_codes import Exit
     from acquire.cli.places import shelf_to_write
     from acquire.cli.result_text import chart_columns
+    from acquire.cli.which_file import taken
     from acquire.opened_rig import OpenedRig
     from acquire.readiness import SIGNS, listen, readiness
     from acquire.study.reference_text import lines, reference_document, reference_item
@@ -53,7 +54,8 @@ def check_rig(
 
     voice: Voice = context.obj
     loaded, shelf = load_rig(rig), shelf_to_write(voice)
-    voice.talk(f"Rig: {loaded.profile.title}. Nothing is turned; keep clear all the same.")
+    voice.talk(taken("rigs", loaded))
+    voice.talk("Nothing is turned; keep clear all the same.")
     with OpenedRig(loaded) as opened:
         wiring = opened.open()
         heard = listen(wiring, opened.clock)
