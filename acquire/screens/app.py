@@ -20,7 +20,7 @@ from textual.app import App
 from textual.driver import Driver
 
 from acquire.screens.behind import work_behind
-from acquire.screens.inks import DARK, LIGHT
+from acquire.screens.inks import PALETTES, palette_for
 from acquire.screens.look import Look
 from acquire.screens.opening_page import OpeningPage
 from acquire.screens.page import Page
@@ -74,9 +74,9 @@ class BenchApp(App[None], inherit_bindings=False):
         self._work_began = False
         self._prepare = prepare
         super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
-        for palette in (DARK, LIGHT):
+        for palette in PALETTES.values():
             self.register_theme(theme_of(palette))
-        self.theme = (LIGHT if self.look.light else DARK).name
+        self._paint()
 
     # ---- what the pages work with ----------------------------------------------------------
 
@@ -381,7 +381,11 @@ class BenchApp(App[None], inherit_bindings=False):
     def change_light(self) -> None:
         """Light paper for dark, and back."""
         self.look = self.look.other_light()
-        self.theme = (LIGHT if self.look.light else DARK).name
+        self._paint()
+
+    def _paint(self) -> None:
+        sixteen = self.console.color_system == "standard"
+        self.theme = palette_for(light=self.look.light, sixteen=sixteen).name
 
 
 def _is_sweep(page: object) -> bool:

@@ -80,7 +80,43 @@ LIGHT = Palette(
         "picked": "reverse #22242a",
     },
 )
-PALETTES = {palette.name: palette for palette in (DARK, LIGHT)}
+RED16, GREEN16, BLUE16, MAGENTA16 = "#aa0000", "#00aa00", "#0000aa", "#aa00aa"
+GREY16, PALE16 = "#555555", "#aaaaaa"
+LIGHT_16 = Palette(
+    "steady-light-16",
+    paper="#ffffff",
+    text="#000000",
+    looks={
+        "plain": "#000000",
+        "strong": "bold #000000",
+        "dim": GREY16,
+        "key": f"bold {BLUE16}",
+        "act": "#000000",
+        "good": GREEN16,
+        "warn": MAGENTA16,
+        "bad": f"bold {RED16}",
+        "rated": "#000000",
+        "allowed": MAGENTA16,
+        "measured": f"bold {BLUE16}",
+        "before": RED16,
+        "band": PALE16,
+        "hands": f"bold {RED16}",
+        "line": GREY16,
+        "field": BLUE16,
+        "picked": "reverse #000000",
+    },
+)
+"""Light paper on a terminal of sixteen colours, each of them as that terminal has it.
+
+The hues above would become its yellow and cyan there, which nobody reads on white."""
+PALETTES = {palette.name: palette for palette in (DARK, LIGHT, LIGHT_16)}
+
+
+def palette_for(*, light: bool, sixteen: bool) -> Palette:
+    """The palette for this paper; `sixteen`: the terminal has no more colours than that."""
+    if not light:
+        return DARK
+    return LIGHT_16 if sixteen else LIGHT
 
 
 @lru_cache(maxsize=2048)
