@@ -25,6 +25,8 @@ def replay(
 
     Example: steadyamps replay RUN
     """
+    from dataclasses import asdict
+
     from acquire.cli.exit_codes import Exit
     from acquire.cli.places import run_folder
     from acquire.record.read_run import read_run
@@ -47,7 +49,7 @@ def replay(
             "identical": result.same,
             "readings": result.readings,
             "recorded_by": result.recorded_by,
-            "points": [row.measured_text for row in result.rows],
+            "points": [{**asdict(row.measured), "text": row.measured_text} for row in result.rows],
             "differences": [
                 {"step": d.step, "recorded": d.recorded, "replayed": d.replayed}
                 for d in result.differences

@@ -10,7 +10,7 @@ from profiles.folders import Kind, shipped_folder
 if TYPE_CHECKING:
     from profiles.catalogue import Loaded
 
-WORDS: dict[Kind, str] = {
+WORDS: dict[str, str] = {
     "alternators": "Rated curve",
     "rigs": "Rig",
     "instruments": "Instrument",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import shutil
 from pathlib import Path
@@ -19,6 +20,10 @@ POINT = {
     "shaft_rpm", "amps", "u_amps", "settled", "rated_amps", "limit_amps", "margin_amps",
     "p_conform", "outcome",
 }  # fmt: skip
+MEASURED = (
+    "step", "set_rpm", "shaft_rpm", "u_shaft_rpm", "amps", "u_amps", "volts", "u_volts", "case_c",
+    "settled", "settle_s", "readings",
+)  # fmt: skip
 SEALED = {"sealed", "complete", "changed", "signature", "key", "known"}
 AT_SPEED = {"engine_rpm", "shaft_rpm", "amps", "low", "high"}
 
@@ -96,3 +101,13 @@ def test_a_replay_says_whether_it_is_identical(capsys: pytest.CaptureFixture[str
     told = said(capsys, "replay", VAN)
     assert told["identical"] is True
     assert len(told["points"]) == len(said(capsys, "judge", VAN)["points"])
+    with (VAN / "curve.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    for point, row in zip(told["points"], rows, strict=True):
+        assert set(point) - {"text"} == set(MEASURED)
+        assert point["settled"] == row["settled"]
+        figures = [name for name in MEASURED if name != "settled"]
+        assert {name: point[name] for name in figures} == {
+            name: float(row[name]) if row[name] else None for name in figures
+        }
+        assert point["text"] == ",".join(row[name] for name in MEASURED)
