@@ -62,7 +62,9 @@ def environment() -> dict[str, str]:
 
 def runs_on(shelf: Path) -> list[Path]:
     """The run folders on a shelf, oldest first."""
-    return sorted(path for path in shelf.iterdir() if path.is_dir()) if shelf.is_dir() else []
+    if not shelf.is_dir():
+        return []
+    return sorted(path for path in shelf.iterdir() if path.is_dir() and path.name[0] != ".")
 
 
 def replay_all(shelf: Path) -> None:

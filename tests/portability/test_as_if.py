@@ -149,4 +149,4 @@ def test_a_closing_console_is_held_until_the_drive_is_off_and_the_run_is_sealed(
         if (entry := json.loads(line))["kind"] == "stop"
     ]
     assert stops[0] == "drive off, speed 0"
-    assert stops[-1] == "load shed"
+    assert "load shed" in stops[1:]
