@@ -20,7 +20,7 @@ def order_from(
     rated: str | None,
     method: str,
     rule: str | None,
-    job: str | None,
+    job: Job,
     serial: str | None,
     unit: str | None,
     stage: str | None,
@@ -56,7 +56,7 @@ def order_from(
         rated=found["rated"],  # type: ignore[arg-type]
         rule=found["rule"],  # type: ignore[arg-type]
         steps=steps_from(steps),
-        job=Job(number=job),
+        job=job,
         unit=unit,
         serial=serial,
         stage=stage,

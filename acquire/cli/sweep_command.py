@@ -46,6 +46,25 @@ def sweep(
         ),
     ] = None,
     job: Annotated[str | None, typer.Option(metavar="J", help="Number of the job.")] = None,
+    customer: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="For whom, as in 'Example Boats'.")
+    ] = None,
+    fitted_to: Annotated[
+        str | None,
+        typer.Option(metavar="TEXT", help="What the unit is from, as in 'harbour launch'."),
+    ] = None,
+    complaint: Annotated[
+        str | None,
+        typer.Option(metavar="TEXT", help="What was complained of, as in 'no charge at idle'."),
+    ] = None,
+    parts_fitted: Annotated[
+        str | None,
+        typer.Option(metavar="TEXT", help="What was fitted, as in 'brushes, front bearing'."),
+    ] = None,
+    claim: Annotated[
+        str | None,
+        typer.Option(metavar="TEXT", help="Number of the warranty claim, as in W-0312."),
+    ] = None,
     serial: Annotated[str | None, typer.Option(metavar="S", help="Serial of the unit.")] = None,
     unit: Annotated[str | None, typer.Option(metavar="TEXT", help="What the unit is.")] = None,
     stage: Annotated[
@@ -84,6 +103,7 @@ def sweep(
     Example: steadyamps sweep --rig simulated --rated small-frame-14v-90a --yes
     """
     from acquire.cli.orders import order_from
+    from acquire.record.run_header import Job
 
     voice: Voice = context.obj
     order = order_from(
@@ -91,7 +111,14 @@ def sweep(
         rated=rated,
         method=method,
         rule=rule,
-        job=job,
+        job=Job(
+            number=job,
+            customer=customer,
+            fitted_to=fitted_to,
+            complaint=complaint,
+            parts_fitted=parts_fitted,
+            claim=claim,
+        ),
         serial=serial,
         unit=unit,
         stage=stage,

@@ -48,6 +48,8 @@ class Choices:
     confirmed_elsewhere: bool = False
     """`--yes` was given: cautions and wiring are confirmed."""
     going_on: Interrupted | None = None
+    former_job: Job = field(default_factory=Job)
+    """That of the unit before: where the next one is of the same job, so is its customer."""
     answers: dict[str, Answer] = field(default_factory=dict)
     """Checks answered before the sweep, by name."""
 
@@ -133,7 +135,7 @@ class Choices:
     def next_unit(self) -> None:
         """Another unit on the same rig: rig, method, rule and operator stay, all else is new."""
         self.unit = self.serial = self.stage = ""
-        self.job = Job()
+        self.former_job, self.job = self.job, Job()
         self.rated, self.steps, self.answers = None, None, {}
         self.same_unit()
 
@@ -189,8 +191,21 @@ class Choices:
         self._look_again()
 
     def set_job_number(self, number: str) -> None:
-        """The number of the workshop's order."""
+        """The number of the workshop's order; where it is that of the unit before, so is the rest.
+
+        What was complained of and fitted is each unit's own.
+        """
+        former = self.former_job
+        if number and number == former.number and self.job == Job(number=self.job.number):
+            self.job = former.model_copy(update={"complaint": None, "parts_fitted": None})
         self.job = self.job.model_copy(update={"number": number or None})
+
+    @property
+    def job_words(self) -> str:
+        """What is known of the job beside its number, as in `Example Boats, harbour launch`."""
+        job = self.job
+        facts = (job.customer, job.fitted_to, job.complaint, job.parts_fitted, job.claim)
+        return ", ".join(fact for fact in facts if fact)
 
 
 def choices_like(header: RunHeader | None) -> Choices:

@@ -52,6 +52,8 @@ class ReadyFacts:
     missing: tuple[str, ...]
     """What keeps the drive from being started, as sentences."""
     fields: tuple[Field, ...]
+    job_words: str = ""
+    """What is known of the job beside its number."""
     live: tuple[Live, ...] = ()
     rig_state: str = ""
     reasons: tuple[str, ...] = ()
@@ -110,6 +112,7 @@ def ready_facts(
         missing=() if left
         else (*what_is_missing(choices, plan, keeper), *_not_live(live, keeper)),
         fields=tuple(_fields(choices, plan)),
+        job_words=choices.job_words,
         live=tuple(live),
         rig_state=_rig_state(keeper, rig),
         reasons=reasons_of(keeper.trouble) if rig is not None else (),

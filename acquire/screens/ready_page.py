@@ -11,6 +11,7 @@ from acquire.resuming import Interrupted, interrupted
 from acquire.screens.boxes import Box, ChooseBox, Entry
 from acquire.screens.checks_box import ChecksBox
 from acquire.screens.choices import STAGES, rated_from_text
+from acquire.screens.job_box import JobBox
 from acquire.screens.keeper import Wanted
 from acquire.screens.page import Page
 from acquire.screens.ready_facts import ReadyFacts, ready_facts
@@ -20,7 +21,18 @@ from profiles.catalogue import Kind, entries, load_method, load_rig, load_rule
 from profiles.errors import BenchError
 
 NONE = "(none)"
-OF_THE_RUN = ("unit", "serial", "job", "stage", "operator", "rated", "rig", "method", "rule")
+OF_THE_RUN = (
+    "unit",
+    "serial",
+    "job",
+    "job facts",
+    "stage",
+    "operator",
+    "rated",
+    "rig",
+    "method",
+    "rule",
+)
 
 
 class TextBox(Box):
@@ -66,7 +78,7 @@ class ReadyPage(Page):
         "r": "rig", "m": "method", "a": "rule", "c": "cautions", "w": "tick all", "b": "begin",
         "p": "past", "e": "match", "i": "instruments", "g": "go on", "q": "quit",
         "space": "halt", "k": "checks",
-        "l": "look again", **{str(n): f"tick {n}" for n in range(1, 10)},
+        "l": "look again", "v": "job facts", **{str(n): f"tick {n}" for n in range(1, 10)},
     }  # fmt: skip
 
     def facts(self) -> ReadyFacts:
@@ -114,6 +126,12 @@ class ReadyPage(Page):
         """The workshop's order."""
         choices = self.bench_app.choices
         self._type("Number of the job.", choices.job.number or "", choices.set_job_number)
+
+    def act_job_facts(self) -> None:
+        """For whom, from what, the complaint, the parts, the claim."""
+        choices = self.bench_app.choices
+        box = JobBox(choices.job, lambda job: setattr(choices, "job", job))
+        self.bench_app.open_page(box)
 
     def act_operator(self) -> None:
         """Who tests."""

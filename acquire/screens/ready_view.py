@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from acquire.screens.look import Look
 from acquire.screens.ready_facts import Field, Live, ReadyFacts
 from acquire.screens.rows import (
@@ -35,7 +33,7 @@ def ready_rows(facts: ReadyFacts, width: int, height: int, look: Look) -> list[R
     for tight in (False, True):
         bottom = _bottom(facts, width, tight)
         top = _top(facts, width, tight)
-        fields = _fields(facts.fields, width, tight)
+        fields = _fields(facts, width, tight)
         room = height - len(top) - len(fields) - len(bottom)
         if room >= len(columns):
             break
@@ -54,15 +52,18 @@ def _top(facts: ReadyFacts, width: int, tight: bool) -> list[Row]:
     return [*(row(EDGE, line) for line in lines), *([] if tight else [EMPTY])]
 
 
-def _fields(fields: Sequence[Field], width: int, tight: bool) -> list[Row]:
+def _fields(facts: ReadyFacts, width: int, tight: bool) -> list[Row]:
     """Unit, serial, job, stage and operator share rows; what is chosen from files has its own."""
-    small, large = fields[:5], fields[5:]
+    small, large = facts.fields[:5], facts.fields[5:]
     half = width // 2
     unit, serial, job, stage, operator = small
     rows = [
         _pair(_field(unit, 10), half, _field(serial, 10), width),
         _pair(
-            _field(job, 10), half, row(cut(_field(stage, 7), 20), "  ", _field(operator, 0)), width
+            row(_field(job, 10), "  ", *_of_the_job(facts.job_words)),
+            half,
+            row(cut(_field(stage, 7), 20), "  ", _field(operator, 0)),
+            width,
         ),
     ]
     rows += [_wide(field, width) for field in large]
@@ -71,6 +72,13 @@ def _fields(fields: Sequence[Field], width: int, tight: bool) -> list[Row]:
 
 def _pair(left: Row, half: int, right: Row, width: int) -> Row:
     return cut(row(EDGE, fit(cut(left, half - 2), half - 1), right), width - 1)
+
+
+def _of_the_job(words: str) -> tuple[Row, str, Row]:
+    """Customer and so on, beside the job's number."""
+    if not words:
+        return offer("[v] customer", "job facts"), "", EMPTY
+    return offer("[v]", "job facts"), " ", row((words, "field"))
 
 
 def _field(field: Field, label: int) -> Row:
