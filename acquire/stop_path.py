@@ -18,16 +18,16 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Protocol
 
 from acquire.stop_notes import StopNotes
 from drivers.clock import Clock
 from profiles.errors import BenchError
 
-DRIVE_TRIES = 3
-"""A drive that reads back no stop three times is left to the operator and the emergency stop."""
-DRIVE_TRY_S = 5.0
-"""A drive gets so long to read back its stop before it is told again [s]."""
+DRIVE_TRIES_S = (2.0, 5.0, 5.0)
+"""A drive gets so long to read back its stop before it is told again [s]; within each of them the
+port tries again and again. After the first the operator is called to the emergency stop."""
 SWITCH_S = 2.0
 """The same for field and load, which are told once [s]."""
 SLOWING_S, SLOWED = 4.0, 0.9
@@ -52,6 +52,7 @@ NOTES_S = 2.0
 
 EMERGENCY, TO_IDLE, OPEN_PILE = "EMERGENCY STOP NOW", "BRING IT TO IDLE", "OPEN THE PILE"
 """What hands must do while a rig comes to rest, in large words."""
+DOES_NOT_STOP = "THE DRIVE DOES NOT STOP: PRESS THE EMERGENCY STOP"
 
 
 class OnItsWay(Protocol):
@@ -213,16 +214,17 @@ class StopPath:
         drive = self._rig.drive
         if drive is None:
             return
-        first = "drive told to stop again" if again else "drive off, speed 0"
-        for attempt in range(1, DRIVE_TRIES + 1):
+        before = report.hands
+        for attempt, try_s in enumerate(DRIVE_TRIES_S, start=1):
+            first = "drive told to stop again" if again else "drive off, speed 0"
             words = first if attempt == 1 else f"drive off again (try {attempt})"
-            report.drive_off = self._try(
-                report, words, lambda: drive.begin_halt(DRIVE_TRY_S).wait(2 * DRIVE_TRY_S)
-            )
+            report.drive_off = self._try(report, words, partial(_halted, drive, try_s))
             if report.drive_off:
+                report.hands = before
                 return
-        report.hands = EMERGENCY
-        self._event(report, "THE DRIVE DOES NOT STOP: PRESS THE EMERGENCY STOP", ok=False)
+            if report.hands != EMERGENCY:
+                report.hands = EMERGENCY
+                self._event(report, DOES_NOT_STOP, ok=False)
 
     def _wait_for_rest(self, report: StopReport, began_s: float) -> bool:
         """Load and battery stay connected while the shaft turns; True when they may go off."""
@@ -380,3 +382,12 @@ class StopPath:
         if self._report is not None:
             words = "the journal could not be written"
             self._report.events.append(StopEvent(event.t_s, words, ok=False))
+
+
+def _halted(drive: Haltable, within_s: float) -> None:
+    """Told to stop, and read back.
+
+    Raises:
+        InstrumentError: If it could not be told, or reads back something else.
+    """
+    drive.begin_halt(within_s).wait(2 * within_s)

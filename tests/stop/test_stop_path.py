@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import pytest
 
 from acquire.stop_path import (
+    DOES_NOT_STOP,
     EMERGENCY,
     OPEN_PILE,
     TO_IDLE,
@@ -373,4 +374,38 @@ def test_every_try_at_the_drive_is_in_the_report(tries: int) -> None:
     path = stopped(bench)
     assert path.report is not None
     failed = [event for event in path.report.events if not event.ok]
-    assert len(failed) == tries
+    tried = [event for event in failed if event.words != DOES_NOT_STOP]
+    assert len(tried) == tries
+    assert len(failed) - tries == (1 if tries else 0)
+
+
+@pytest.mark.parametrize("fails", [1, 2, 99])
+def test_the_emergency_stop_is_called_for_after_the_first_failed_try_and_taken_back(
+    fails: int,
+) -> None:
+    """Nobody waits fifteen seconds to be told that the drive cannot be reached."""
+    bench = Bench(drive_fails=fails)
+    path = stop_path(bench)
+    hands: list[str] = []
+    deadlines_s: list[float] = []
+    begin_halt = bench.begin_halt
+
+    def halt(deadline_s: float) -> Done:
+        assert path.report is not None
+        hands.append(path.report.hands)
+        deadlines_s.append(deadline_s)
+        return begin_halt(deadline_s)
+
+    object.__setattr__(bench, "begin_halt", halt)
+    path.trip(StopReason("guard", "No good reading of the drive speed for 5.0 s."))
+    report = path.wait(WAIT_S)
+    assert report is not None
+    tries = min(fails + 1, 3)
+    assert hands[:tries] == ["", *[EMERGENCY] * (tries - 1)]
+    assert deadlines_s[0] <= 2.0
+    words = [event.words for event in report.events]
+    assert words.count(DOES_NOT_STOP) == 1
+    assert words[1] == DOES_NOT_STOP, "right after the first try"
+    if fails < 3:
+        assert report.drive_off
+        assert report.hands == ""
