@@ -7,8 +7,9 @@ import unicodedata
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.screens.rows import Bit, Ink, Row, clean, fit, text_of
-from acquire.screens.sheet import changed_columns
+from acquire.screens.inks import DARK, style_of_bit
+from acquire.screens.rows import Bit, Ink, Row, clean, fit, row, text_of
+from acquire.screens.sheet import changed_columns, joined
 
 INKS: list[Ink] = ["plain", "strong", "bad"]
 BITS = st.builds(Bit, st.text("ab =", min_size=1, max_size=6), st.sampled_from(INKS))
@@ -49,3 +50,27 @@ def test_one_figure_changing_is_one_column() -> None:
 def test_a_longer_row_is_cut_before_it_is_compared() -> None:
     assert text_of(fit((Bit("x" * 90),), 80)).endswith(">")
     assert changed_columns((Bit("x" * 90),), (Bit("x" * 95),), 80) is None
+
+
+@given(st.lists(st.builds(Bit, st.text("ab =", min_size=1, max_size=6),
+                          st.sampled_from([*INKS, "picked"]), st.sampled_from(["", "begin"])),
+                max_size=6).map(tuple))  # fmt: skip
+def test_a_row_in_fewer_pieces_looks_the_same_and_is_clicked_at_the_same_places(one: Row) -> None:
+    def looks(row: Row) -> list[tuple[str, str, str]]:
+        return [
+            (sign, "" if sign == " " and bit.ink != "picked" else bit.ink, bit.act)
+            for bit in row
+            for sign in bit.text
+        ]
+
+    few = joined(one)
+    assert looks(few) == looks(one)
+    assert len(few) <= len(one)
+
+
+def test_blanks_between_figures_are_no_pieces_of_their_own() -> None:
+    """Each piece is sent with its colours, some forty bytes; a blank has none to show."""
+    one = row(("47.1", "strong"), "     ", ("62.9", "strong"), " ", ("still", "good"), "    ")
+    assert [bit.text for bit in joined(one)] == ["47.1     62.9 ", "still    "]
+    styles = [str(style_of_bit(DARK, bit)) for bit in joined(one)]
+    assert len(set(styles)) == 2
