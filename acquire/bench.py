@@ -254,6 +254,10 @@ class Bench:
         """True while a load that only hands can open is closed, as far as that was seen."""
         return self._at_stop.pile_closed
 
+    def quiet(self) -> tuple[str, float]:
+        """The watched channel without a good reading for longest, and for how long [s]."""
+        return self._lookout.quiet()
+
     @property
     def failure(self) -> BaseException | None:
         """What ended the pump, when it was neither the sweep nor a stop."""

@@ -123,6 +123,24 @@ class Guard:
         """Let time pass: silence, and a load that is on for too long."""
         return self._silence(now_s) or self._load_too_long(now_s)
 
+    def quiet(self, now_s: float) -> tuple[str, float]:
+        """The watched channel without a good reading for longest, and for how long [s].
+
+        `("", 0.0)` before the drive may turn.
+        """
+        since_s = self._running_since_s
+        if since_s is None or not self._plan.watched:
+            return "", 0.0
+        heard = {name: max(self._heard_s.get(name, since_s), since_s)
+                 for name in sorted(self._plan.watched)}  # fmt: skip
+        channel = min(heard, key=heard.__getitem__)
+        return channel, now_s - heard[channel]
+
+    @property
+    def silent_s(self) -> float:
+        """A watched channel that is quiet for longer trips [s]."""
+        return self._plan.silent_s
+
     @property
     def highest(self) -> Mapping[str, float]:
         """The limits that are watched, by channel, in its own unit of measure."""
@@ -153,13 +171,8 @@ class Guard:
         )
 
     def _silence(self, now_s: float) -> Trip | None:
-        if self._running_since_s is None:
-            return None
-        for channel in sorted(self._plan.watched):
-            since = max(self._heard_s.get(channel, -math.inf), self._running_since_s)
-            if now_s - since > self._plan.silent_s:
-                return self._silent(channel, now_s - since)
-        return None
+        channel, for_s = self.quiet(now_s)
+        return self._silent(channel, for_s) if for_s > self._plan.silent_s else None
 
     def _silent(self, channel: str, silent_s: float) -> Trip:
         place = self._plan.where.get(channel, "")
@@ -170,7 +183,7 @@ class Guard:
             value=silent_s,
             limit=self._plan.silent_s,
             words=(
-                f"No good reading of {channel} for {silent_s:.1f} s{at}"
+                f"No good reading of the {CHANNELS[channel].words} for {silent_s:.1f} s{at}"
                 f"{self._allowed('silent_s', f'{self._plan.silent_s:g} s')}: look at its cable,"
                 " plug and supply before you run again."
             ),

@@ -14,6 +14,7 @@ from acquire.drive_look import DriveLook, look_every_s
 from acquire.ending import RunEnd, check_of, end_record, journal_of, keep_answer, tell_server
 from acquire.errors import OrderError
 from acquire.findings.burst_lines import BurstLines
+from acquire.freshness import fresh_for_s
 from acquire.guard import Guard
 from acquire.guard_plan import drive_is_read, guard_plan
 from acquire.judge.checks import Answer, CheckResult
@@ -37,7 +38,6 @@ from profiles.rig import Rig
 if TYPE_CHECKING:
     from acquire.record.keys import SigningKey
 
-FRESH_S = 1.5
 SHED_BELOW_RPM = 600.0
 SHED_BELOW_SHARE = 0.5
 PUMP_WAIT_S = 5.0
@@ -130,7 +130,7 @@ class LiveRun:
         latest = self.wiring.readings.latest(self.plan.speed_source)
         if latest is None or not latest.usable or latest.value is None:
             return None
-        if self.clock.monotonic_s() - latest.t_s > FRESH_S:
+        if self.clock.monotonic_s() - latest.t_s > fresh_for_s(self.rig, self.plan.speed_source):
             return None
         return latest.value * self.plan.speed_ratio
 

@@ -51,6 +51,11 @@ class Lookout:
         with self._one_at_a_time:
             self._guard.load_is_on(self._clock.monotonic_s(), on=on)
 
+    def quiet(self) -> tuple[str, float]:
+        """The watched channel without a good reading for longest, and for how long [s]."""
+        with self._one_at_a_time:
+            return self._guard.quiet(self._clock.monotonic_s())
+
     def trip_to_note(self) -> Trip | None:
         """What the guard tripped on, for the journal; given once."""
         trip, self._trip = self._trip, None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from acquire.bench import Bench
+from acquire.freshness import is_live, quiet_words
 from acquire.judge.steady_point import SteadyPoint
 from acquire.sentences import SIGNS, channel_state, now_doing
 from acquire.settle.looks import HoldLook
@@ -12,23 +13,26 @@ from acquire.sweep.holding import Holding
 from acquire.sweep.warming import Warming
 from drivers.readings import Reading
 from profiles.channels import CHANNELS
+from profiles.rig import Rig
 
-STALE_AFTER_S = 3.0
 MUST_HOLD = ("shaft_rpm", "amps", "volts")
 SHOWN = ("shaft_rpm", "engine_rpm", "w_hz", "drive_rpm", "amps", "volts", "case_c")
 
 
-def live_block(bench: Bench, stopping: StopReport | None = None) -> str:
+def live_block(bench: Bench, rig: Rig, stopping: StopReport | None = None) -> str:
     """The sentence, a line per channel, and the step being worked on; `stopping`: the stop."""
     now_s = bench.now_s()
     look = _look(bench) if stopping is None else None
-    lines = [now_doing(bench.sweep, now_s) if stopping is None else stopping_sentence(stopping)]
+    if stopping is not None:
+        lines = [stopping_sentence(stopping)]
+    else:
+        lines = [quiet_words(bench, rig) or now_doing(bench.sweep, now_s)]
     hands = bench.view.hands
     if stopping is not None and stopping.hands == EMERGENCY:
         lines.insert(0, f"  {EMERGENCY}")
     elif hands is not None:
         lines.insert(0, f"  {hands.words}  {hands.detail}".rstrip())
-    lines += [_channel_line(r, now_s, look) for r in _in_order(bench)]
+    lines += [_channel_line(r, now_s, look, rig) for r in _in_order(bench)]
     step = bench.sweep.current if stopping is None else None
     total = len(bench.sweep.plan.steps)
     if step is not None:
@@ -46,14 +50,14 @@ def _look(bench: Bench) -> HoldLook | None:
     return phase.look if isinstance(phase, Holding | Warming) else None
 
 
-def _channel_line(reading: Reading, now_s: float, look: HoldLook | None) -> str:
+def _channel_line(reading: Reading, now_s: float, look: HoldLook | None, rig: Rig) -> str:
     kind = CHANNELS[reading.channel]
     age_s = now_s - reading.t_s
     if not reading.usable or reading.value is None:
         return f"  {kind.words:<18} {'--':>8} {kind.unit_of_measure:<4} ! {reading.quality.value}"
     value = f"{reading.value:.{kind.decimals}f}"
-    if age_s > STALE_AFTER_S:
-        state = f"! stale {age_s:.0f} s"
+    if not is_live(rig, reading, now_s):
+        value, state = "--", f"! stale {age_s:.0f} s"
     else:
         word, sign = channel_state(look, reading.channel)
         if word == "waiting" and reading.channel not in MUST_HOLD:

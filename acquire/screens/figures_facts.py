@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from acquire.freshness import EVERY_S, fresh_s
 from acquire.sentences import channel_state
 from acquire.settle.looks import HoldLook
 from drivers.readings import Reading
 from profiles.channels import CHANNELS
 
-STALE_AFTER_S = 3.0
 SHORT = {
     "shaft_rpm": "shaft speed",
     "amps": "output current",
@@ -46,7 +46,7 @@ def figure_of(
     *,
     now_s: float,
     look: HoldLook | None,
-    every_s: float = 0.1,
+    every_s: float = EVERY_S,
     scale: float = 1.0,
     less: float = 0.0,
     limit_near: bool = False,
@@ -60,7 +60,7 @@ def figure_of(
     age_s = now_s - reading.t_s
     if not reading.usable or reading.value is None:
         return _with_state(empty, "!", f"{reading.quality.value}")
-    if age_s > max(STALE_AFTER_S, 3 * every_s):
+    if age_s > fresh_s(every_s):
         return _with_state(empty, "!", f"stale {age_s:.0f} s")
     text = f"{reading.value * scale - less:.{kind.decimals}f}"
     sign, state = ("!", "near its limit") if limit_near else state_words(look, channel)

@@ -39,6 +39,8 @@ class Margin:
     limit: str
     used: float
     """0 to 1; above 1 the guard has tripped."""
+    live: bool = True
+    """False: it is not known now."""
 
 
 @dataclass(frozen=True, slots=True)

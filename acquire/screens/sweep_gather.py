@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from acquire.bench import Bench
+from acquire.freshness import EVERY_S, is_live, quiet_words
 from acquire.judge.acceptance import limit_at
 from acquire.judge.budget import HALF_WIDTH_K
 from acquire.judge.rated_line import rated_at
@@ -70,7 +71,7 @@ class SweepLooks:
         report = self._report()
         hands, detail = hands_now(bench, now_s) if report is None else hands_at_stop(bench, report)
         pressing, load = self._load(bench, now_s)
-        sentence = now_doing(bench.sweep, now_s)
+        sentence = quiet_words(bench, self._run.rig) or now_doing(bench.sweep, now_s)
         if typing is not None and bench.sweep.phase.name != "checking":
             sentence = typing_sentence(bench)
         return SweepFacts(
@@ -85,7 +86,7 @@ class SweepLooks:
             load_pressing=pressing,
             steps=tuple(self._steps(bench)),
             picture=self._picture,
-            margins=tuple(self._margins(bench)),
+            margins=tuple(self._margins(bench, now_s)),
             progress=self._progress(bench, now_s),
             notes=tuple(bench.view.notes),
             simulated=self._run.order.simulated,
@@ -123,7 +124,7 @@ class SweepLooks:
             reading,
             now_s=now_s,
             look=self._look(bench),
-            every_s=float(getattr(channel, "every_s", 0.1)),
+            every_s=self._every_s(source),
             scale=self._plan.speed_ratio if name == "shaft_rpm" else 1.0,
             less=bench.sweep.intake.zero_amps if name == "amps" else 0.0,
             limit_near=used > NEAR_LIMIT,
@@ -142,8 +143,15 @@ class SweepLooks:
 
     def _side(self, bench: Bench, now_s: float) -> list[Figure]:
         latest = bench.view.latest
-        return [figure_of(n, latest[n], now_s=now_s, look=self._look(bench))
-                for n in SIDE if n in latest]  # fmt: skip
+        look = self._look(bench)
+        return [
+            figure_of(n, latest[n], now_s=now_s, look=look, every_s=self._every_s(n))
+            for n in SIDE
+            if n in latest
+        ]
+
+    def _every_s(self, name: str) -> float:
+        return float(getattr(channel_of(self._run.rig, name), "every_s", EVERY_S))
 
     # ---- load, limits, steps ---------------------------------------------------------------
 
@@ -159,7 +167,10 @@ class SweepLooks:
             return False, f"load on {_span(for_s)}"
         return most - for_s < PRESSING_S, f"load on {for_s:.0f} of {most:.0f} s"
 
-    def _margins(self, bench: Bench) -> list[Margin]:
+    def _live(self, bench: Bench, channel: str, now_s: float) -> bool:
+        return is_live(self._run.rig, bench.view.latest.get(channel), now_s)
+
+    def _margins(self, bench: Bench, now_s: float) -> list[Margin]:
         out = []
         highest = bench.guard.highest
         for channel, used in bench.guard.margins().items():
@@ -167,7 +178,8 @@ class SweepLooks:
             limit = highest[channel]
             value = f"{used * limit:.{min(kind.decimals, 1)}f}"
             words = kind.words.removeprefix("output ")
-            out.append(Margin(words, value, f"{limit:g} {kind.unit_of_measure}", used))
+            live = self._live(bench, channel, now_s)
+            out.append(Margin(words, value, f"{limit:g} {kind.unit_of_measure}", used, live))
         return out
 
     def _steps(self, bench: Bench) -> list[StepLine]:
@@ -183,7 +195,8 @@ class SweepLooks:
         before = self._before_at(step.set_rpm)
         if point is None:
             state: StepState = "now" if current is not None and current == step else "to do"
-            look = self._look(bench) if state == "now" else None
+            live = state == "now" and self._live(bench, "amps", bench.now_s())
+            look = self._look(bench) if live else None
             amps = look.channels["amps"].mean if look and "amps" in look.channels else None
             return StepLine(step.set_rpm, state, amps, allowed=allowed, rated=rated, before=before)
         if not point.usable:
@@ -223,8 +236,9 @@ class SweepLooks:
             for p in bench.points.points
             if p.shaft_rpm is not None and p.amps is not None
         ]
-        last = bench.sweep.intake.last
-        rpm, amps = last.get("shaft_rpm"), last.get("amps")
+        last, now_s = bench.sweep.intake.last, bench.now_s()
+        live = all(self._live(bench, name, now_s) for name in (self._plan.speed_source, "amps"))
+        rpm, amps = (last.get("shaft_rpm"), last.get("amps")) if live else (None, None)
         self._picture = picture_of(
             speeds=[step.set_rpm for step in self._plan.steps],
             rated=self._rated,

@@ -29,6 +29,8 @@ from acquire.screens.sweep_facts import StepLine, SweepFacts
 
 STATE_INKS: dict[str, Ink] = {"=": "good", "^": "warn", "v": "warn", "~": "warn", "!": "bad"}
 EDGE = " "
+WIDE_ENOUGH, SENTENCE_ROWS = 100, 2
+"""In narrower windows a sentence takes one row or two: it keeps both, so that nothing jumps."""
 FEW_NOTE_ROWS, MANY_NOTE_ROWS = 3, 5
 """Rows of a note in a low and in a high window; the curve keeps the rest."""
 
@@ -53,6 +55,8 @@ def _top(facts: SweepFacts, width: int) -> list[Row]:
     load = row((facts.load, load_ink)) if facts.load else EMPTY
     room = width - 2 - (width_of(load) + 2 if load else 0)
     lines = wrapped(facts.sentence, room, "strong") or [EMPTY]
+    if width < WIDE_ENOUGH and len(lines) < SENTENCE_ROWS:
+        lines.append(EMPTY)
     out = [spread(row(EDGE, lines[0]), load, width - 1)]
     out += [row(EDGE, line) for line in lines[1:]]
     simulated = row(("SIMULATED", "warn")) if facts.simulated else EMPTY
@@ -259,7 +263,11 @@ def _margins(facts: SweepFacts, width: int) -> list[Row]:
     if not facts.margins:
         return []
     pieces = []
-    for margin in sorted(facts.margins, key=lambda one: -one.used):
+    for margin in sorted(facts.margins, key=lambda one: (one.live, -one.used)):
+        if not margin.live:
+            words = f"! {margin.words} not read (limit {margin.limit})"
+            pieces.append(row((words, "bad")))
+            continue
         ink: Ink = "bad" if margin.used > 0.95 else "warn" if margin.used > 0.85 else "dim"
         mark = "! " if margin.used > 0.95 else ""
         words = f"{mark}{margin.words} {margin.value} of {margin.limit}"

@@ -61,7 +61,7 @@ def test_what_a_run_has_to_say_is_on_its_page_the_newest_first(tmp_path: Path) -
         "Bench",
         SimpleNamespace(
             sweep=Sweep(run.plan), view=view, now_s=lambda: 1.0,
-            guard=SimpleNamespace(margins=dict, highest={}),
+            guard=SimpleNamespace(margins=dict, highest={}), quiet=lambda: ("", 0.0),
             points=SimpleNamespace(points=[]),
         ),
     )  # fmt: skip

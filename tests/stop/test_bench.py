@@ -220,8 +220,9 @@ def test_a_channel_that_falls_silent_stops_the_drive(tmp_path: Path) -> None:
     holder[0].bench.start()
     reason = holder[0].over()
     assert reason.kind == "guard"
-    assert "shaft_rpm" in reason.words
+    assert "No good reading of the shaft speed" in reason.words
     assert "halt" in holder[0].wires.said
+    assert holder[0].bench.quiet()[0] == "shaft_rpm"
 
 
 @pytest.mark.parametrize("what", ["run", "speed", "load", "volts"])

@@ -81,8 +81,22 @@ def test_only_ok_readings_break_the_silence_and_the_port_is_named() -> None:
         guard.see(Reading("amps", n / 10, None, Quality.TIMEOUT))
     trip = guard.tick(3.1)
     assert trip is not None
-    assert "amps" in trip.words
+    assert "No good reading of the output current for 3.1 s" in trip.words
     assert "socket://127.0.0.1:4002" in trip.words
+
+
+def test_the_guard_knows_which_channel_is_quiet_for_longest_once_the_drive_may_turn() -> None:
+    guard = Guard(PLAN)
+    guard.see(Reading("amps", 1.0, 50.0))
+    assert guard.quiet(90.0) == ("", 0.0)
+    guard.told_to_run(10.0)
+    for channel, t_s in (("amps", 11.0), ("volts", 12.0), ("shaft_rpm", 12.0)):
+        guard.see(Reading(channel, t_s, 50.0))
+    assert guard.quiet(12.5) == ("drive_rpm", 2.5), "never heard: since it was told to run"
+    guard.see(Reading("drive_rpm", 12.4, 50.0))
+    assert guard.quiet(12.5) == ("amps", 1.5)
+    guard.see(Reading("amps", 12.5, None, Quality.TIMEOUT))
+    assert guard.quiet(13.0) == ("amps", 2.0)
 
 
 def test_a_slipping_belt_trips_but_not_within_three_seconds_of_a_ramp() -> None:
