@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Annotated, Any, ClassVar, Literal
@@ -48,6 +48,7 @@ def _points(value: object) -> object:
         raise Wrong("must have at least one point.", _POINTS_LIKE)
     wrong = [text for number, entry in enumerate(value, 1) if (text := _point_wrong(number, entry))]
     if wrong:
+        wrong += _falling(value)
         more = f"; and {len(wrong) - 5} more" if len(wrong) > 5 else ""
         raise Wrong("; ".join(wrong[:5]) + f"{more}.", _POINTS_LIKE)
     points = tuple((float(rpm), float(amps)) for rpm, amps in value)
@@ -73,11 +74,24 @@ def _is_number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
+def _falling(entries: Sequence[object]) -> list[str]:
+    """What is wrong with the order of those points that can be read."""
+    readable = [
+        (number, float(entry[0]))
+        for number, entry in enumerate(entries, 1)
+        if isinstance(entry, list | tuple) and len(entry) == 2 and _is_number(entry[0])
+    ]
+    return [
+        f"point {number} ({rpm:g} rpm) does not rise above {before:g} rpm"
+        for (_, before), (number, rpm) in pairwise(readable)
+        if rpm <= before
+    ]
+
+
 def _ascending(points: tuple[Point, ...]) -> None:
     highest = 0.0
-    for number, ((before, _), (rpm, _)) in enumerate(pairwise(points), 2):
-        if rpm <= before:
-            raise Wrong(f"point {number} ({rpm:g} rpm) does not rise above {before:g} rpm.", _RISE)
+    if falling := _falling(points):
+        raise Wrong("; ".join(falling) + ".", _RISE)
     for number, (_, amps) in enumerate(points, 1):
         highest = max(highest, amps)
         if amps < highest * (1.0 - LARGEST_FALL):

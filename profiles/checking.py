@@ -112,6 +112,8 @@ class _Inspection:
         for error, place, _ in located:
             if error["type"] == "missing":
                 changed |= self._without_missing(model, place)
+            elif error["type"] == "union_tag_invalid" and self._as_if_meant(error, place):
+                changed = True
             else:
                 changed |= self._set_aside(place)
         return changed and len(errors) <= MOST_PROBLEMS
@@ -147,13 +149,22 @@ class _Inspection:
         key = dotted((*place, "driver"))
         if error["type"] == "union_tag_not_found":
             return "is missing.", 'Add it, such as driver = "scpi".', key
-        expected = str(error.get("ctx", {}).get("expected_tags", ""))
-        known = [tag.strip("' ") for tag in expected.split(",")]
+        known = _tags(error)
         given = error["input"].get("driver") if isinstance(error["input"], dict) else None
         near = nearest(given, known) if isinstance(given, str) else None
         hint = f'Did you mean "{near}"?' if near else ""
         choices = listed(f'"{tag}"' for tag in known)
         return f"must be {choices}; it is {shown(given)}.", hint, key
+
+    def _as_if_meant(self, error: ErrorDetails, place: Place) -> bool:
+        """Go on as if the nearest driver stood there, so that the table's other keys are read."""
+        table = _value_at(self.data, place)
+        given = table.get("driver") if isinstance(table, dict) else None
+        near = nearest(given, _tags(error)) if isinstance(given, str) else None
+        if near is None or not isinstance(table, dict):
+            return False
+        table["driver"] = near
+        return True
 
     def _known(self, model: type[T], place: Place) -> list[str]:
         """The keys known in the table at `place`."""
@@ -199,6 +210,12 @@ class _Inspection:
                     problem = Problem(self.file, keys[0], fault.message, fault.what_to_do)
                     if problem not in self.problems:
                         self.problems.append(problem)
+
+
+def _tags(error: ErrorDetails) -> list[str]:
+    """The drivers that there are."""
+    expected = str(error.get("ctx", {}).get("expected_tags", ""))
+    return [tag.strip("' ") for tag in expected.split(",")]
 
 
 def _joined(prefix: str, key: str) -> str:

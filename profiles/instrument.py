@@ -7,7 +7,7 @@ import sys
 import warnings
 from collections.abc import Iterator
 from datetime import date
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
@@ -77,6 +77,11 @@ def _pattern(text: str) -> str:
             r"Put it in a group named value, as in 'RPM=(?P<value>\d+)'.",
         )
     return text
+
+
+def is_bare_number(pattern: str) -> bool:
+    """True where nothing but the value stands in a line: no letter, no sign, no checksum."""
+    return not re.sub(r"\(\?P<value>(?:[^()\\]|\\.|\([^()]*\))*\)|\\s|[\s^$*+?]", "", pattern)
 
 
 def _range(value: object) -> object:
@@ -190,6 +195,7 @@ class LinesChannel(BurstChannel):
     With a burst, group `value` of the pattern is its samples, parted by commas.
     """
 
+    STAND_INS: ClassVar[dict[str, object]] = {"pattern": r"V=(?P<value>\d+)"}
     driver: Literal["lines"]
     pattern: Annotated[str, Field(max_length=LONGEST_PATTERN), AfterValidator(_pattern)] = Field(
         description=r"a regular expression, such as pattern = 'RPM=(?P<value>\d+)'"
@@ -204,11 +210,20 @@ class LinesChannel(BurstChannel):
         yield from super().unit_faults(channel)
         if self.burst_samples is not None and self.query is None:
             yield Fault("query", "is missing.", "A burst is asked for: say what is sent for one.")
+        alone = self.burst_samples is None and is_bare_number(self.pattern)
+        if alone and self.plausible is None:
+            yield Fault(
+                "plausible",
+                "is missing.",
+                "The line is a bare number without a checksum, and a cut or doubled one looks the"
+                " same: say what can be, as in plausible = [0.0, 300.0].",
+            )
 
 
 class ScpiChannel(BurstChannel):
     """An instrument that speaks SCPI."""
 
+    STAND_INS: ClassVar[dict[str, object]] = {"query": "READ?"}
     driver: Literal["scpi"]
     query: Command = Field(description='the question, such as query = "MEAS:VOLT:DC?"')
     field: Annotated[int, Field(ge=0, le=99)] = 0
@@ -229,6 +244,7 @@ class ScpiChannel(BurstChannel):
 class ModbusChannel(WiredChannel):
     """A register of a Modbus device: RTU on a serial port, TCP on `tcp://`."""
 
+    STAND_INS: ClassVar[dict[str, object]] = {"register": 0}
     driver: Literal["modbus"]
     device: DeviceNumber = 1
     register_: RegisterAddress = Field(alias="register", description="its wire address, from 0")

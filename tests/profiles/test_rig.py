@@ -148,7 +148,7 @@ def test_a_rig_needs_speed_and_amps_and_says_so_at_once(problems_of: Problems) -
 @pytest.mark.parametrize(
     ("keys", "key", "said"),
     [
-        ('driver = "scip"', "driver", 'it is "scip". Did you mean "scpi"?'),
+        ('driver = "scip"\nport = "a"\nquery = "R?"', "driver", 'Did you mean "scpi"?'),
         ("scale = 2", "driver", 'is missing. Add it, such as driver = "scpi".'),
         ("driver = 3", "driver", "it is 3"),
         ('driver = "scpi"\nquery = "R?"', "port", "Say where it is connected"),
@@ -261,6 +261,8 @@ def test_all_that_is_wrong_with_a_rig_comes_at_once(problems_of: Problems) -> No
         driver = "hand"
         [channels.volts]
         driver = "scip"
+        port = "a"
+        query = "M?"
         [channels.amps]
         driver = "scpi"
         prot = "a"
