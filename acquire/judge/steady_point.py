@@ -90,8 +90,8 @@ class SteadyPoint:
 
     @property
     def usable(self) -> bool:
-        """True when the step gave a speed and a current."""
-        return self.shaft_rpm is not None and self.amps is not None
+        """True when the step gave a current, and a speed at which the shaft turned."""
+        return self.shaft_rpm is not None and self.shaft_rpm > 0.0 and self.amps is not None
 
 
 def steady_point(

@@ -22,8 +22,9 @@ from acquire.judge.steady_point import (
     steady_point,
     with_slope,
 )
+from acquire.judge.verdict import judge
 from profiles.accuracy import Accuracy
-from tests.judge.benchwork import read
+from tests.judge.benchwork import rated_curve, read, within
 
 CLAMP = Accuracy(percent_of_reading=1.0, absolute=0.5)
 SLOPE = Slope(0.06, 0.018)
@@ -238,3 +239,13 @@ def test_the_point_of_the_fixture_is_moved_by_its_slope() -> None:
     point = read(1, 1500.0, 45.0, shaft_rpm=1490.0)
     assert point.amps_at_set_rpm == pytest.approx(45.2)
     assert replace(point, step=1) == point
+
+
+def test_a_shaft_that_stood_still_gives_no_point_to_judge() -> None:
+    turned = read(1, 1500.0, 44.0)
+    still = replace(turned, shaft_rpm=0.0, amps=0.0)
+    assert turned.usable
+    assert not still.usable
+    verdict = judge([still, read(2, 6000.0, 88.0)], rated=rated_curve(), accept=within())
+    assert verdict.outcome == "undecided"
+    assert "1500, 2000 and 3000 rpm were not measured" in verdict.sentence
