@@ -44,6 +44,7 @@ BENCHMARKS = (
     "findings",
     "endurance",
     "fuzzing",
+    "record_crash",
 )
 PACKAGES = ("numpy", "scipy", "lmfit", "pyserial", "textual", "SQLAlchemy", "typst")
 

@@ -13,8 +13,8 @@ from tests.benchmarks.__main__ import BENCHMARKS, figures_of
 NEED_A_TERMINAL = ("throughput", "screens")
 RIGHT_WHATEVER_THE_SIZE = {"one_hour": "dropped", "replay": "not the same"}
 """Figures that must be right however small the size and slow the machine."""
-RUN_SMALL_ELSEWHERE = ("endurance", "fuzzing")
-"""Theirs are long tests of the program itself: `tests/endurance` and `tests/fuzzing` try them."""
+RUN_SMALL_ELSEWHERE = ("endurance", "fuzzing", "record_crash")
+"""Theirs are long tests of the program itself: `tests/endurance`, `fuzzing`, `record` try them."""
 MODULES = Path(__file__).parent.parent / "benchmarks"
 
 
