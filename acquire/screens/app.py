@@ -72,6 +72,7 @@ class BenchApp(App[None], inherit_bindings=False):
         self.stopped_early = ""
         """What stopped the work before it began; then nothing begins by itself."""
         self._work_began = False
+        self._stop_shown = False
         self._prepare = prepare
         super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
         for palette in PALETTES.values():
@@ -115,6 +116,20 @@ class BenchApp(App[None], inherit_bindings=False):
     def stopping(self) -> bool:
         """True while a run is brought to rest."""
         return self.desk is not None and self.desk.keeper.stopping
+
+    @property
+    def hands_at_stop(self) -> str:
+        """What hands must do while a run is brought to rest, in large words."""
+        report = self.desk.keeper.report if self.desk is not None else None
+        return report.hands if report is not None else ""
+
+    def see_stop(self) -> None:
+        """A run that is cut short is shown once, whatever page lies over it."""
+        report = self.desk.keeper.report if self.desk is not None else None
+        cut_short = report is not None and report.reason.kind != "complete"
+        if cut_short and not self._stop_shown:
+            self.show_the_run()
+        self._stop_shown = cut_short
 
     # ---- stop first ------------------------------------------------------------------------
 

@@ -149,6 +149,12 @@ class Keeper:
         """True while the rig may turn or the record is being sealed."""
         return self.state in ("beginning", "running", "ending")
 
+    @property
+    def report(self) -> StopReport | None:
+        """How the stop of the run that is on goes; None before there is one."""
+        run = self.run
+        return run.stop_path.report if run is not None and run.stop_path is not None else None
+
     def left_to_do(self, *, stopped: bool) -> tuple[str, str]:
         """What hands must do still after the last run, in large words and in a sentence."""
         report = self._stop_report
@@ -157,9 +163,7 @@ class Keeper:
     @property
     def stopping(self) -> bool:
         """True from the stop of a run on, whoever asked for it, until it is over."""
-        run = self.run
-        tripped = run is not None and run.stop_path is not None and run.stop_path.tripped
-        return self.busy and (tripped or self._stop_wanted is not None)
+        return self.busy and (self.report is not None or self._stop_wanted is not None)
 
     def answered(self, answers: Mapping[str, Answer]) -> None:
         """The checks after the sweep were asked; those without an answer were not done."""
@@ -296,7 +300,7 @@ class Keeper:
                     run.stop(self._stop_wanted)
                 _keep(run, wanted.answers)
                 bench.wait()
-                self._note_rest(run)
+                self._note_rest()
                 self._ask(run)
                 self._ended(run.end)
         finally:
@@ -304,9 +308,9 @@ class Keeper:
             self._heard.clear()
             self.state = "closed"
 
-    def _note_rest(self, run: LiveRun) -> None:
+    def _note_rest(self) -> None:
         """How the rig came to rest, before anything of the result can fail."""
-        report = run.stop_path.report if run.stop_path is not None else None
+        report = self.report
         if report is not None:
             self.rest_words, self._stop_report = rest_sentence(report), report
             self.stop_trouble = tuple(event.words for event in report.events if not event.ok)

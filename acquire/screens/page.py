@@ -74,6 +74,8 @@ class Page(Screen[None], inherit_bindings=False):
 
     def redraw(self) -> None:
         """Look again, and show it."""
+        if self.app.screen is self:
+            self.bench_app.see_stop()
         if self.app.screen is not self:
             return
         self.tick()
@@ -85,7 +87,9 @@ class Page(Screen[None], inherit_bindings=False):
         """The page, or one clear sentence where the window is too small for it."""
         if width < LEAST_WIDTH or height < LEAST_HEIGHT:
             app = self.bench_app
-            return too_small(width, height, running=app.busy, stopping=app.stopping)
+            return too_small(
+                width, height, running=app.busy, stopping=app.stopping, hands=app.hands_at_stop
+            )
         rows = self.page_rows(width, height)
         return [in_plain_signs(one) for one in rows] if self.look.ascii else rows
 
@@ -146,12 +150,15 @@ class Page(Screen[None], inherit_bindings=False):
         self.bench_app.go_back(self)
 
 
-def too_small(width: int, height: int, *, running: bool, stopping: bool = False) -> list[Row]:
+def too_small(
+    width: int, height: int, *, running: bool, stopping: bool = False, hands: str = ""
+) -> list[Row]:
     """One clear sentence; before it, because it may be all that fits, what the run does."""
     words = f"This window is {width} x {height}; the screens need {LEAST_WIDTH} x {LEAST_HEIGHT}."
     words += " Make it larger."
     if stopping:
         words = f"Stopping; keep clear until the shaft stands still. {words}"
+        words = f"{hands}. {words}" if hands else words
     elif running:
         words = f"The run goes on; the space bar stops it. {words}"
     above = [EMPTY] if height >= ROWS_WITH_A_MARGIN else []

@@ -20,7 +20,7 @@ from acquire.screens.desk import Desk
 from acquire.screens.keeper import Keeper, Wanted
 from acquire.screens.look import Look
 from acquire.snapshots import snapshots_of
-from acquire.stop_path import StopReason
+from acquire.stop_path import StopReason, StopReport
 from drivers.clock import HandClock
 from drivers.readings import Reading
 from profiles.catalogue import load_method, load_rated, load_rig
@@ -44,6 +44,7 @@ class KeeperStandIn:
         self.stop_trouble: tuple[str, ...] = ()
         self.stopped_early = ""
         self.stopping = False
+        self.report: StopReport | None = None
         self.rest_words = ""
         self.left: tuple[str, str] = ("", "")
         self.busy = False

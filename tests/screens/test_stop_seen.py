@@ -11,12 +11,13 @@ from textual.pilot import Pilot
 
 from acquire.screens.app import BenchApp
 from acquire.screens.desk import Desk
+from acquire.screens.help_page import HelpPage
 from acquire.screens.keeper import Keeper, Wanted
 from acquire.screens.page import too_small
 from acquire.screens.ready_page import ReadyPage
 from acquire.screens.rows import text_of
 from acquire.screens.sweep_page import SweepPage
-from acquire.stop_path import StopReason
+from acquire.stop_path import EMERGENCY, StopReason, StopReport
 from profiles.catalogue import load_rated
 from tests.screens.stand_in import PLATE, KeeperStandIn, app_with, by_hand
 from tests.screens.test_keys import run_app, shown, wait_until
@@ -122,6 +123,33 @@ def test_a_window_too_small_says_first_whether_the_run_goes_on_or_stops(
     assert words(stopping=False).startswith("The run goes on; the space bar stops it.")
     assert words(stopping=True).startswith("Stopping; keep clear until the shaft stands still.")
     assert "space" not in words(stopping=True)
+    rows = too_small(width, height, running=True, stopping=True, hands=EMERGENCY)
+    assert " ".join(" ".join(text_of(one) for one in rows).split()).startswith(
+        "EMERGENCY STOP NOW. Stopping;"
+    )
+
+
+@pytest.mark.parametrize(("kind", "shown_at_once"), [("guard", True), ("complete", False)])
+def test_a_run_that_is_cut_short_is_shown_once_whatever_lies_over_it(
+    kind: str, shown_at_once: bool, keeper: KeeperStandIn
+) -> None:
+    keeper.busy, keeper.state = True, "running"
+
+    async def steps(app: BenchApp, pilot: Pilot[None]) -> None:
+        app.push_screen(SweepPage())
+        await pilot.pause()
+        await pilot.press("question_mark")
+        await wait_until(pilot, lambda: isinstance(app.screen, HelpPage))
+        keeper.report = StopReport(StopReason(kind, "output voltage is 16.4 V."), 0.0)
+        shown(app)
+        assert isinstance(app.screen, SweepPage) == shown_at_once
+        if shown_at_once:
+            await pilot.press("question_mark")
+            await wait_until(pilot, lambda: isinstance(app.screen, HelpPage))
+            shown(app)
+            assert isinstance(app.screen, HelpPage), "once; then the operator may look elsewhere"
+
+    run_app(app_with(keeper), steps)
 
 
 def test_a_window_too_small_says_that_it_stops_once_the_space_bar_was_pressed(
