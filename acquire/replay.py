@@ -159,18 +159,18 @@ class _Again:
 
     def see(self, event: Reading | JournalEntry) -> None:
         """Take one reading or journal entry."""
-        if isinstance(event, Reading) or event.kind in ("tick", "act"):
-            self._goes_on_at(event.t_s)
         if isinstance(event, Reading):
+            self._goes_on_at(event.t_s)
             self.readings += 1
             self._carry_out(self.sweep.step(event.t_s, [event]))
-        elif event.kind == "tick":
-            self._carry_out(self.sweep.step(event.t_s, []))
-        elif event.kind == "act":
-            with as_we_write(JOURNAL_FILE, "an act"):
-                act = act_of(event.data)
-            if act is not None:
-                self._carry_out(self.sweep.act(event.t_s, act))
+        elif event.kind in ("tick", "act"):
+            with as_we_write(JOURNAL_FILE, f"an entry '{event.kind}'"):
+                at_s, act = event.at_s, act_of(event.data)
+            self._goes_on_at(at_s)
+            if event.kind == "tick":
+                self._carry_out(self.sweep.step(at_s, []))
+            elif act is not None:
+                self._carry_out(self.sweep.act(at_s, act))
         elif event.kind == RESUMED:
             with as_we_write(JOURNAL_FILE, "a resume"):
                 done = frozenset(int(step) for step in event.data["steps"])

@@ -92,6 +92,11 @@ class ScaledClock(SpedUpClock):
         time.sleep(max(seconds, 0.0) / self.pace)
 
 
+def wall_utc(clock: Clock) -> datetime:
+    """Aware date and time on the wall, UTC: a sped-up clock runs ahead of it as a run goes on."""
+    return utc_now() if isinstance(clock, SpedUpClock) else clock.utc()
+
+
 class HandClock:
     """Stands still until `advance` moves it: for tests."""
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from acquire.record.cut_tail import CutTail
 from acquire.record.json_text import one_line, parse, read_bounded
+from acquire.record.other_hands import number
 
 JOURNAL_FILE = "journal.jsonl"
 LARGEST_JOURNAL = 256_000_000
@@ -18,6 +19,9 @@ LATEST_S = 1e12
 """No run lasts so long [s]."""
 STEADY_POINT = "steady point"
 """Kind of the entries that hold the rows of curve.csv once more."""
+AT_S = "at_s"
+"""Key in the data of an entry that tells of something earlier than the entry above: when that was,
+in seconds from the start of the run."""
 _KEYS = {"t_s", "utc", "kind", "data", "prev"}
 
 
@@ -26,12 +30,21 @@ class JournalEntry:
     """One line of the journal."""
 
     t_s: float
-    """Seconds from the start of the run."""
+    """Seconds from the start of the run; never goes back from line to line."""
     utc: str
     kind: str
     data: Mapping[str, Any] = field(default_factory=dict)
     row: int = 0
     """How many rows of samples.csv stood before it; kept in `data` as `row`."""
+
+    @property
+    def at_s(self) -> float:
+        """When what it tells of happened, seconds from the start of the run.
+
+        Raises:
+            TypeError or ValueError: If that is no finite number, as in a record from other hands.
+        """
+        return number(self.data.get(AT_S, self.t_s))
 
     def line(self, prev: str) -> bytes:
         """The line without its end, chained to the one before."""

@@ -27,6 +27,7 @@ from acquire.record.journal import (
     read_journal,
 )
 from acquire.record.json_text import bytes_as_text, parse, read_bounded
+from acquire.record.other_hands import as_we_write
 from acquire.record.read_run import with_rows_of_the_journal
 from acquire.record.run_folder import RunFolder, WrittenSoFar
 from acquire.record.run_header import RUN_FILE, RunHeader, read_header
@@ -37,7 +38,7 @@ from acquire.record.seal import SEAL_FILE, key_facts, leftovers
 from acquire.record.sync_thread import SYNC_EVERY_S
 from acquire.record.verdict_file import VERDICT_FILE
 from acquire.record.verify import verify
-from drivers.clock import Clock
+from drivers.clock import Clock, wall_utc
 
 if TYPE_CHECKING:
     from acquire.record.keys import SigningKey
@@ -60,8 +61,7 @@ class _Found:
     @property
     def last_s(self) -> float:
         """The run's time of the last thing written [s]."""
-        entries = self.journal.entries
-        return max(self.samples.last_t_s, entries[-1].t_s if entries else 0.0, 0.0)
+        return max(self.samples.last_t_s, *(entry.t_s for entry in self.journal.entries), 0.0)
 
     @property
     def tails(self) -> list[CutTail]:
@@ -124,9 +124,18 @@ def _find(folder: Path, header: RunHeader) -> _Found:
 
 
 def _time_goes_on(found: _Found, clock: Clock) -> float:
-    """The run's time now, by the wall clock; never before what is written already [s]."""
-    wall_s = (clock.utc() - utc_of(found.header.began_utc)).total_seconds()
-    return round(max(wall_s, found.last_s), DECIMALS)
+    """The run's time now, never before what is written already [s].
+
+    It goes on by the wall clock from the last line of the journal, not from the beginning: the
+    seconds of a simulated rig may be shorter than those on the wall.
+    """
+    utc, t_s = found.header.began_utc, 0.0
+    if found.journal.entries:
+        last = found.journal.entries[-1]
+        utc, t_s = last.utc, last.t_s
+    with as_we_write(JOURNAL_FILE, "a date and time"):
+        since_s = (wall_utc(clock) - utc_of(utc)).total_seconds()
+    return round(max(t_s + since_s, found.last_s), DECIMALS)
 
 
 def _write_journal(
@@ -141,7 +150,7 @@ def _write_journal(
     """The journal with what was found, replaced as a whole; gives the hash of its last line."""
     path = folder / JOURNAL_FILE
     chain = JournalChain(found.journal.prev)
-    utc = utc_text(clock.utc())
+    utc = utc_text(wall_utc(clock))
     whole = read_bounded(path, largest=LARGEST_JOURNAL)[: found.journal.good_bytes]
     for kind, data in _entries(folder, found, already_s, key):
         whole += chain.line(JournalEntry(already_s, utc, kind, data, found.samples.rows))

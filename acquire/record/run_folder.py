@@ -33,6 +33,7 @@ from acquire.record.curve_table import (
 from acquire.record.files import DISK, Files, replace_file
 from acquire.record.growing_file import GrowingFile
 from acquire.record.journal import (
+    AT_S,
     JOURNAL_FILE,
     STEADY_POINT,
     JournalChain,
@@ -47,7 +48,7 @@ from acquire.record.samples import SAMPLES_FILE, SampleRows
 from acquire.record.seal import SEAL_FILE, key_facts, seal_bytes
 from acquire.record.sync_thread import SYNC_EVERY_S, SyncThread
 from acquire.record.verdict_file import VERDICT_FILE, verdict_bytes
-from drivers.clock import Clock
+from drivers.clock import Clock, wall_utc
 from drivers.readings import Reading
 
 if TYPE_CHECKING:
@@ -94,6 +95,8 @@ class RunFolder:
         self._rows = SampleRows()
         self._sample_count = so_far.sample_rows
         self._chain = JournalChain(so_far.prev)
+        self._last_s = so_far.already_s
+        """Time of the last line of the journal [s]."""
         self._curve = list(so_far.curve)
         self._samples = so_far.samples
         with contextlib.ExitStack() as when_it_fails:
@@ -124,7 +127,7 @@ class RunFolder:
         Raises:
             RunFileError: If the folder cannot be made or written.
         """
-        began = clock.utc()
+        began = wall_utc(clock)
         folder = new_folder(shelf, began, header.label, files)
         header = header.changed(
             run_id=folder.name, began_utc=utc_text(began), ended_utc=None, state="running"
@@ -179,15 +182,25 @@ class RunFolder:
     ) -> JournalEntry:
         """Write a journal entry, now or at `t_s` of the run's time.
 
+        What happened before the entry above was written keeps its own time as `at_s` in its data,
+        and stands at the time of writing: a journal never goes back.
+
         Raises:
             RunFileError: If the disk refuses.
-            ValueError: If `data` has a key `row`, or the entry is over a million bytes.
+            ValueError: If `data` has a key `row` or `at_s`, or the entry is over a million bytes.
         """
+        data = data or {}
+        if AT_S in data:
+            raise ValueError(f"`{AT_S}` is the journal's own key")
         with self._lock:
             self._must_take(self._journal)
-            at_s = self.time.now_s() if t_s is None else t_s
-            utc = utc_text(self._clock.utc())
-            entry = JournalEntry(at_s, utc, kind, data or {}, self._sample_count)
+            now_s = self.time.now_s()
+            at_s = now_s if t_s is None else t_s
+            if at_s < self._last_s:
+                data, at_s = {AT_S: at_s, **data}, max(now_s, self._last_s)
+            self._last_s = at_s
+            utc = utc_text(wall_utc(self._clock))
+            entry = JournalEntry(at_s, utc, kind, data, self._sample_count)
             self._journal.add(self._chain.line(entry))
             if sync:
                 self._journal.sync()
@@ -242,7 +255,7 @@ class RunFolder:
             self.append("ended", {"state": state}, sync=True)
             self.close()
             self._write_results(judged or {}, verdict)
-            ended = utc_text(self._clock.utc())
+            ended = utc_text(wall_utc(self._clock))
             header = self.header.changed(state=state, ended_utc=ended)
             seal = seal_bytes(self.folder, header, sealed_utc=ended, key=self._key)
             replace_file(self._files, self.folder / SEAL_FILE, seal)
