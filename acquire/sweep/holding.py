@@ -96,8 +96,7 @@ class Holding(PlainPhase):
     def begin(self, now_s: float) -> list[Command]:
         self._began_s = now_s
         self._trim = Trim(self.step.set_rpm, now_s) if self._plan.trims else None
-        if any(name not in self._plan.typed for name in self._plan.channels):
-            self._restart(now_s)
+        self._restart(now_s)
         return self._begin_typing(now_s)
 
     def pass_time(self, now_s: float) -> list[Command]:
@@ -179,9 +178,11 @@ class Holding(PlainPhase):
     # ---- speed -----------------------------------------------------------------------------
 
     def _restart(self, now_s: float) -> None:
-        self._hold = Hold(
-            hold_plan(self._plan, shaft_rpm=self.step.set_rpm, began_s=now_s, learned=self._learned)
+        """Watch the channels that talk from now on; where everything is typed there is none."""
+        plan = hold_plan(
+            self._plan, shaft_rpm=self.step.set_rpm, began_s=now_s, learned=self._learned
         )
+        self._hold = Hold(plan) if plan.channels else None
         self._plan_due()
 
     def _watch_speed(self, value: Value) -> list[Command]:
@@ -207,18 +208,25 @@ class Holding(PlainPhase):
             return []
         self._left_since_s = None
         self._restart(value.t_s)
-        return [HandsOn(throttle_words(self._plan, wanted), "the speed has wandered off")]
+        again = self._type_again(value.t_s)
+        return [HandsOn(throttle_words(self._plan, wanted), "the speed has wandered off"), *again]
 
     # ---- typed readings --------------------------------------------------------------------
 
     def _begin_typing(self, now_s: float) -> list[Command]:
+        words = throttle_words(self._plan, self.step.set_rpm)
+        typed = self._plan.typed & self._plan.channels.keys()
+        hands = [HandsOn(words)] if SHAFT in typed and not self._plan.driven else []
+        return [*hands, *self._type_again(now_s)]
+
+    def _type_again(self, now_s: float) -> list[Command]:
+        """Ask for every typed reading from the first on; those of another speed count no more."""
         order = [name for name in self._plan.channels if name in self._plan.typed]
         if not order:
             return []
+        self.look = None
         self._typed = TypedStep(self.step.set_rpm, self._plan.channels, order)
-        words = throttle_words(self._plan, self.step.set_rpm)
-        hands = [HandsOn(words)] if SHAFT in order and not self._plan.driven else []
-        return [*hands, *self._ask(now_s)]
+        return self._ask(now_s)
 
     def _ask(self, now_s: float) -> list[Command]:
         question = self._typed.ask(now_s) if self._typed is not None else None

@@ -351,6 +351,39 @@ def test_typed_readings_that_disagree_are_asked_again_and_in_the_end_not_called_
     assert taken.look.channels["amps"].u > 0.5
 
 
+@pytest.mark.parametrize("plan", [BY_HAND, replace(BY_HAND, typed=frozenset({"shaft_rpm"}))])
+def test_a_speed_typed_off_the_step_is_asked_for_again_and_the_test_goes_on(
+    plan: SweepPlan,
+) -> None:
+    """1400 rpm typed twice where 1500 rpm are wanted: an ordinary slip, and nothing hangs."""
+    sweep = Sweep(replace(plan, steps=(Step(1, 1500.0),)))
+    typed = {"shaft_rpm": [1400.0, 1400.0, 1500.0, 1500.0], "amps": [44.1, 50.0, 50.0]}
+    said: list[Command] = []
+    seen, t_s = 0, 0.0
+    while not sweep.finished and t_s < 300.0:
+        t_s = round(t_s + 0.5, 6)
+        live = {"amps": 50.0, "volts": 13.5}
+        readings = [Reading(n, t_s, v) for n, v in live.items() if n not in plan.typed]
+        asked = [c for c in said if isinstance(c, TypeReading)]
+        if len(asked) > seen:  # as on the screens, the last question stands
+            seen, channel = len(asked), asked[-1].channel
+            left = typed.get(channel, [])
+            readings.append(Reading(channel, t_s, left.pop(0) if left else 13.5))
+        said += sweep.step(t_s, readings)
+    assert sweep.finished, "no question is open, and nothing waited for ever"
+    told = [c for c in said if isinstance(c, HandsOn)]
+    assert [c.detail for c in told] == ["", "the speed has wandered off"]
+    again = said[said.index(told[1]) :]
+    assert next(c for c in again if isinstance(c, TypeReading)) == TypeReading(
+        "shaft_rpm", 1500.0, again=False
+    )
+    (taken,) = [c for c in said if isinstance(c, StepTaken)]
+    assert taken.look is not None
+    assert taken.look.taken == "yes"
+    assert taken.look.channels["shaft_rpm"].mean == 1500.0, "1400 rpm count no more"
+    assert taken.look.channels["amps"].mean == pytest.approx(50.0, abs=0.05)
+
+
 def found_turning(rig: ToyRig) -> ToyRig:
     """As after a crash: the drive runs, the load is on, the shaft turns at 2000 rpm."""
     rig.running, rig.loaded, rig.set_rpm, rig.rpm = True, True, 2000.0, 2000.0
