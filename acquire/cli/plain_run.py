@@ -13,7 +13,7 @@ from acquire.asked_checks import asked
 from acquire.bench import Bench
 from acquire.cautions import cautions_for, wiring_for
 from acquire.cli.answers import Answers
-from acquire.cli.check_questions import ask_all, ask_one, left_to_ask
+from acquire.cli.check_questions import STOP_WORDS, ask_all, ask_one, left_to_ask
 from acquire.cli.exit_codes import Exit, exit_for
 from acquire.cli.live_text import live_block, point_line
 from acquire.cli.result_text import result_text
@@ -312,6 +312,7 @@ class PlainRun:
     def _questions(self, run: LiveRun, bench: Bench) -> None:
         question = bench.view.question
         if question is None:
+            self._stop_if_typed(bench)
             return
         answers = self._typing()
         if question is not self._asked:
@@ -323,6 +324,12 @@ class PlainRun:
         elif answers.ended:
             bench.stop(StopReason("operator", "nobody types readings any more"))
 
+    def _stop_if_typed(self, bench: Bench) -> None:
+        """Where readings are typed, `stop` is heard also while nothing is asked."""
+        word = self._typing().heard(STOP_WORDS) if self._types(bench) else None
+        if word is not None:
+            bench.stop(StopReason("operator", f"the operator typed {word}"))
+
     def _prompt(self, question: TypeReading) -> None:
         kind = CHANNELS[question.channel]
         again = "again " if question.again else ""
@@ -331,7 +338,7 @@ class PlainRun:
         )
 
     def _take_answer(self, run: LiveRun, bench: Bench, question: TypeReading, answer: str) -> None:
-        if answer.lower() in ("stop", "q", "quit"):
+        if answer.lower() in STOP_WORDS:
             bench.stop(StopReason("operator", f"the operator typed {answer}"))
             return
         value = typed_number(answer)
@@ -340,12 +347,12 @@ class PlainRun:
             return
         if run.wiring is None:
             return
+        bench.view.question = None  # before the reading goes out: the next one may come at once
         try:
             run.wiring.type_reading(question.channel, value)
         except BenchError as error:
             self._voice.talk(str(error))
-            return
-        bench.view.question = None
+            bench.view.question = question
 
 
 def tell_end(
