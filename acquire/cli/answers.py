@@ -6,6 +6,8 @@ import os
 import queue
 import sys
 import threading
+from collections import deque
+from collections.abc import Collection
 
 
 class Answers:
@@ -18,7 +20,10 @@ class Answers:
     def __init__(self, descriptor: int | None = None) -> None:
         self._descriptor = sys.stdin.fileno() if descriptor is None else descriptor
         self._encoding = _encoding(self._descriptor)
+        self._by_hand = os.isatty(self._descriptor)
         self._lines: queue.SimpleQueue[str | None] = queue.SimpleQueue()
+        self._early: deque[str | None] = deque()
+        """Typed before it was asked for."""
         self._ended = False
         self._thread = threading.Thread(target=self._collect, name="answers", daemon=True)
         self._thread.start()
@@ -26,12 +31,26 @@ class Answers:
     def next(self, wait_s: float) -> str | None:
         """The next line without its end, or None when none came in time (see `ended`)."""
         try:
-            line = self._lines.get(timeout=wait_s)
+            line = self._early.popleft() if self._early else self._lines.get(timeout=wait_s)
         except queue.Empty:
             return None
         if line is None:
             self._ended = True
         return line
+
+    def heard(self, words: Collection[str]) -> str | None:
+        """One of these words, where it was typed though nothing is asked; all else stays.
+
+        From a pipe, where answers may lie ready for later questions, only as the next line.
+        """
+        while not self._lines.empty():
+            self._early.append(self._lines.get())
+        looked_at = list(self._early) if self._by_hand else list(self._early)[:1]
+        for line in looked_at:
+            if line is not None and line.lower() in words:
+                self._early.remove(line)
+                return line
+        return None
 
     @property
     def ended(self) -> bool:
