@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from acquire.errors import RunFileError
+from acquire.record.files import file_error
 from acquire.record.seal import ATTACHMENTS
 
 _NESTED, _FLAT = f"{ATTACHMENTS}/", f"{ATTACHMENTS}+"
@@ -22,11 +23,22 @@ def flat_name(name: str) -> str:
 
 
 def lies_flat(folder: Path) -> bool:
-    """True where the attachments lie beside the other files, as they come out of a PDF."""
+    """True where the attachments lie beside the other files, as they come out of a PDF.
+
+    Raises:
+        RunFileError: If the folder cannot be read.
+    """
+    return bool(_flat_in(folder))
+
+
+def _flat_in(folder: Path) -> list[Path]:
     attachments = folder / ATTACHMENTS
-    if attachments.exists() or attachments.is_symlink():
-        return False
-    return any(path.name.startswith(_FLAT) for path in folder.iterdir())
+    try:
+        if attachments.exists() or attachments.is_symlink():
+            return []
+        return [path for path in folder.iterdir() if path.name.startswith(_FLAT)]
+    except OSError as error:
+        raise file_error(folder, error, "read") from error
 
 
 def names_in_record(paths: Iterator[Path], folder: Path) -> dict[str, Path]:
@@ -41,14 +53,15 @@ def _nested(name: str) -> str:
 
 
 def attachments_in(folder: Path) -> dict[str, Path]:
-    """The files of notes, by their names in `attachments`; none where that is a link."""
+    """The files of notes, by their names in `attachments`; none where that is a link.
+
+    Raises:
+        RunFileError: If the folder cannot be read.
+    """
     attachments = folder / ATTACHMENTS
     if attachments.is_dir() and not attachments.is_symlink():
         return {path.name: path for path in attachments.iterdir()}
-    if not lies_flat(folder):
-        return {}
-    flat = (path for path in folder.iterdir() if path.name.startswith(_FLAT))
-    return {path.name.removeprefix(_FLAT): path for path in flat}
+    return {path.name.removeprefix(_FLAT): path for path in _flat_in(folder)}
 
 
 def refuse_to_write_flat(folder: Path) -> None:

@@ -83,6 +83,12 @@ def test_a_link_is_no_attachment(tmp_path: Path) -> None:
     assert not verify(run).sealed
 
 
+def test_a_folder_that_cannot_be_listed_is_told_as_that(tmp_path: Path) -> None:
+    with pytest.raises(RunFileError, match="not there") as told:
+        lies_flat(tmp_path / "gone")
+    assert told.value.what_to_do
+
+
 def test_nothing_is_added_to_it(tmp_path: Path) -> None:
     run = _flat(tmp_path)
     before = sorted(path.name for path in run.iterdir())
