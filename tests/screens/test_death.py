@@ -53,10 +53,10 @@ page.SweepPage.page_rows = page_rows
 """
 
 
-def sweep(shelf: Path, rig: Path, code: str = START) -> Terminal:
+def sweep(shelf: Path, rig: Path, code: str = START, faults: tuple[str, ...] = ()) -> Terminal:
     return Terminal(
         "--shelf", str(shelf), "sweep", "--rig", str(rig), "--rated", "small-frame-14v-90a",
-        "--serial", "A-17", "--screen", "--yes", code=code,
+        "--serial", "A-17", "--screen", "--yes", *faults, code=code,
         environment={"HANGS_IN": str(rig.parent)},
     )  # fmt: skip
 
@@ -208,3 +208,42 @@ def test_without_a_terminal_the_screens_refuse_with_a_sentence(tmp_path: Path) -
     assert done.returncode == 2
     assert "need a terminal" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_a_drive_that_ignores_the_stop_is_told_where_the_screens_were(
+    tmp_path: Path, fast_rig: Path
+) -> None:
+    """The screens are left by a signal; the shaft turns on, and the terminal says so at once."""
+    with sweep(tmp_path / "shelf", fast_rig, faults=("--fault", "drive-ignores-stop")) as terminal:
+        terminal.wait_for("Holding at")
+        os.kill(terminal.process.pid, signal.SIGTERM)
+        terminal.wait_for("! THE SHAFT DOES NOT SLOW DOWN")
+        assert terminal.process.poll() is None, "it is told while the shaft turns"
+        assert terminal.end() == 4
+        said = " ".join(terminal.text.split())
+    assert "! PRESS THE EMERGENCY STOP: the shaft was last seen at" in said
+    stops = [e.data for e in read_run(only_run(tmp_path / "shelf")).journal if e.kind == "stop"]
+    assert not any(stop["what"] == "load shed" for stop in stops), "not off a shaft that turns"
+    assert any("the load stays on" in str(stop["what"]) for stop in stops)
+
+
+@pytest.mark.parametrize("rig", ["simulated-aboard", "simulated-pile"])
+def test_a_stop_with_the_pile_closed_has_hands_open_it_before_the_run_is_over(
+    rig: str, tmp_path: Path
+) -> None:
+    """The simulated hands do what the page tells hands to do."""
+    shelf = tmp_path / "shelf"
+    with sweep(shelf, Path(rig)) as terminal:
+        terminal.wait_for("load on")
+        terminal.press(" ")
+        terminal.wait_for("Stopped: the space bar was pressed.")
+        assert "OPEN THE PILE" not in terminal.text
+        terminal.press("q")
+        assert terminal.end() == 4
+    run = read_run(only_run(shelf))
+    stopping = next(n for n, entry in enumerate(run.journal) if entry.kind == "stopping")
+    after = [entry for entry in run.journal[stopping:] if entry.kind in ("stop", "hands")]
+    said = [str(entry.data.get("what") or entry.data.get("words")) for entry in after]
+    assert said.index("OPEN THE PILE") < said.index("the pile is open")
+    assert ("BRING IT TO IDLE" in said) == (rig == "simulated-aboard")
+    assert ("the shaft stands still" in said) == (rig == "simulated-pile")
