@@ -88,7 +88,7 @@ def test_an_instrument_that_is_not_there_is_exit_code_5_and_named(tmp_path: Path
 @pytest.mark.parametrize(
     ("fault", "words"),
     [
-        ("sensor-unplugged-shaft-rpm@30", "shaft_rpm"),
+        ("sensor-unplugged-shaft-rpm@30", "shaft speed"),
         ("late-answers-volts@30", "volts"),
         ("garbage-amps@30", "amps"),
     ],
