@@ -10,7 +10,7 @@ from scipy.interpolate import PchipInterpolator
 from acquire.curve.monotone_cubic import MonotoneCubic
 
 HEIGHTS = st.floats(-50.0, 50.0).map(lambda height: round(height, 9))
-"""To a billionth: with steps too small to be divided by, the reference library overflows as well."""
+"""To a billionth: steps too small to be divided by overflow in the reference library as well."""
 POINTS = st.lists(st.tuples(st.floats(0.01, 10.0), HEIGHTS), min_size=3, max_size=20)
 
 
