@@ -19,6 +19,7 @@ from acquire.screens.rows import (
     row,
     stop_offer,
     strip_of,
+    strips_of,
     tail,
     wrapped,
 )
@@ -191,16 +192,16 @@ class ChooseBox(Box):
     def page_rows(self, width: int, height: int) -> Sequence[Row]:
         head = self.line_rows(width)
         shown = self.shown()
-        room = max(height - len(head) - 3, 1)
+        moves = row(("[up] [down]", "key"), (" choose, or type a part of the name", "act"))
+        foot = [row(" ", line) for line in strips_of([moves, self.offers()], width - 2)]
+        room = max(height - len(head) - 2 - len(foot), 1)
         first = max(0, min(self.at - room // 2, len(shown) - room))
         rows = [self._entry(number, entry, width) for number, entry in enumerate(shown)]
         rows = rows[first : first + room]
         if not shown and self.typed_too:
             rows = [row("   ", ("Enter takes what is typed.", "dim"))]
-        moves = row(("[up] [down]", "key"), (" choose, or type a part of the name   ", "act"))
-        foot = cut(row(" ", moves, self.offers()), width)
         body = [*head, EMPTY, *rows]
-        return [*body, *([EMPTY] * (height - len(body) - 1)), foot][:height]
+        return [*body, *([EMPTY] * (height - len(body) - len(foot))), *foot][:height]
 
     def _entry(self, number: int, entry: Entry, width: int) -> Row:
         mark = ">" if number == self.at else " "

@@ -45,7 +45,8 @@ class ScrollPage(Page):
 
     def page_rows(self, width: int, height: int) -> Sequence[Row]:
         text = self.text_rows(width)
-        room = height - 1
+        said = [row(" ", one) for one in wrapped(self.said, width - 2, "warn")]
+        room = height - 1 - len(said)
         self._most = max(len(text) - room, 0)
         self.first = min(self.first, self._most)
         shown = scrolled(text, room, self.first)
@@ -56,7 +57,7 @@ class ScrollPage(Page):
             offers.append(row((words, "dim"), offer("[down]", "down")))
         stop = [stop_offer()] if self.bench_app.busy else []
         foot = cut(row(" ", strip_of([*stop, *offers])), width)
-        return [*shown, *([EMPTY] * (room - len(shown))), foot]
+        return [*shown, *([EMPTY] * (room - len(shown))), *said, foot]
 
     def act_up(self) -> None:
         """One line up."""

@@ -51,7 +51,7 @@ class InstrumentsPage(ScrollPage):
         offers = [offer("[Esc] back", "back")]
         if not self.bench_app.busy and self.bench_app.choices.rig is not None:
             offers.append(offer("look [a]t the rig again", "again"))
-        return offers
+        return [*offers, offer("[f]ile this view", "file")]
 
     def act_again(self) -> None:
         """Open the rig again: identities, zero, stop path."""

@@ -11,7 +11,7 @@ from textual import events
 
 from acquire.screens.boxes import Entry
 from acquire.screens.match_figures import FIGURES, answer
-from acquire.screens.match_view import match_rows
+from acquire.screens.match_view import match_rows, most_scroll
 from acquire.screens.memory import NEWEST
 from acquire.screens.page import Page
 from acquire.screens.ready_page import PickBox
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 FIGURE_SIGNS = "0123456789."
 LONGEST = 10
+SCROLL = 8
+"""Rows of the answers that a key moves."""
 
 
 class MatchPage(Page):
@@ -34,12 +36,15 @@ class MatchPage(Page):
     keys: ClassVar[dict[str, str]] = {
         "up": "up", "down": "down", "enter": "down", "tab": "down", "shift+tab": "up",
         "a": "add", "x": "drop", "backspace": "rub out", "q": "back",
+        "pageup": "answers up", "pagedown": "answers down",
     }  # fmt: skip
 
     def __init__(self, folder: Path | None = None) -> None:
         """`folder`: a run that is matched at once."""
         super().__init__()
         self.at = 0
+        self.first = 0
+        """Rows of the answers that are scrolled past."""
         self.typed: dict[str, str] = {}
         self.candidates: list[Candidate] = []
         self.result: Match | None = None
@@ -63,7 +68,8 @@ class MatchPage(Page):
     def page_rows(self, width: int, height: int) -> Sequence[Row]:
         return match_rows(
             typed=self.typed, at=self.at, units=[one.title for one in self.candidates],
-            result=self.result, wants=self.said or self.wants, width=width, height=height,
+            result=self.result, wants=self.wants, width=width, height=height,
+            first=self.first, said=self.said,
         )  # fmt: skip
 
     # ---- the answer, in a thread of its own ------------------------------------------------
@@ -120,6 +126,15 @@ class MatchPage(Page):
     def act_down(self) -> None:
         """The figure below."""
         self.at = (self.at + 1) % len(FIGURES)
+
+    def act_answers(self, way: str) -> None:
+        """Move the answers up or down."""
+        width, height = self.sheet.size
+        most = most_scroll(
+            result=self.result, wants=self.wants, said=self.said, width=width, height=height
+        )
+        step = SCROLL if way == "down" else -SCROLL
+        self.first = max(min(self.first + step, most), 0)
 
     def act_add(self) -> None:
         """Add a unit: a rated curve or a past test."""

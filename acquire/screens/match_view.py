@@ -15,6 +15,7 @@ from acquire.screens.rows import (
     cut,
     offer,
     row,
+    scrolled,
     spread,
     strips_of,
     wrapped,
@@ -35,20 +36,51 @@ def match_rows(
     wants: str,
     width: int,
     height: int,
+    first: int = 0,
+    said: str = "",
 ) -> list[Row]:
-    """The whole page; `wants`: what is still missing, in words."""
-    top = [row(EDGE, line) for line in wrapped(_sentence(result, wants), width - 2, "strong")]
+    """The whole page; `wants`: what is still missing, in words; `first`: answers scrolled past."""
+    top = _top(result, wants, said, width)
     bottom = _bottom(width)
-    left_width = 48 if width < 110 else 52
+    left_width = _left_width(width)
     left = [*_figures(typed, at, left_width), EMPTY, *_units(units, left_width)]
     right = _answers(result, width - left_width - 4)
     room = max(height - len(top) - 1 - len(bottom), 0)
-    body = beside(left[:room], right[:room], left_width=left_width, gap=2)
+    most = _most(right, room)
+    shown = right if not most else scrolled(right, room - 1, min(first, most))
+    body = beside(left[:room], shown[:room], left_width=left_width, gap=2)
     body = [cut(row(EDGE, one), width) for one in body]
-    if len(right) > room > 0:
-        more = row((" more below: a larger window shows it", "dim"))
-        body[room - 1] = spread(body[room - 1], more, width - 1)
+    if most and room:
+        body += [EMPTY] * (room - len(body))
+        body[room - 1] = spread(body[room - 1], _more(min(first, most), most), width - 1)
     return [*top, EMPTY, *body, *([EMPTY] * (room - len(body))), *bottom][:height]
+
+
+def most_scroll(*, result: Match | None, wants: str, said: str, width: int, height: int) -> int:
+    """How far the answers may be scrolled in this window."""
+    top, bottom = _top(result, wants, said, width), _bottom(width)
+    room = max(height - len(top) - 1 - len(bottom), 0)
+    return _most(_answers(result, width - _left_width(width) - 4), room)
+
+
+def _left_width(width: int) -> int:
+    return 48 if width < 110 else 52
+
+
+def _most(answers: Sequence[Row], room: int) -> int:
+    """Rows that can be scrolled past; one row of the room tells that there are more."""
+    return len(answers) - room + 1 if len(answers) > room > 1 else 0
+
+
+def _more(first: int, most: int) -> Row:
+    below = row(f"{most - first} lines more  ") if first < most else row("the end  ")
+    return row(" ", below, offer("[PgUp]", "answers up"), " ", offer("[PgDn]", "answers down"))
+
+
+def _top(result: Match | None, wants: str, said: str, width: int) -> list[Row]:
+    lines = wrapped(_sentence(result, wants), width - 2, "strong")
+    lines += wrapped(said, width - 2, "warn") if said else []
+    return [row(EDGE, line) for line in lines]
 
 
 def _sentence(result: Match | None, wants: str) -> str:

@@ -25,10 +25,14 @@ from acquire.shelf.entry import RunEntry
 
 EDGE = " "
 WIDE = 110
-HEADING = "  began          serial       unit           stage     job      outcome"
+HEADING = "  began          serial       unit         stage     job      outcome"
 NOT_ENDED = {True: "Goes on", False: "Broken off", None: "Not ended"}
 """A run that says running, by whether somebody writes it."""
-WIDE_HEADING = f"{HEADING[:62]}{'rated curve':<31}outcome"
+WIDE_HEADING = (
+    f"{'  began          serial       unit           stage     job':<64}{'rated curve':<31}outcome"
+)
+UNIT, WIDE_UNIT = 12, 14
+"""Columns of the unit: in a narrow window those that outcome and SIMULATED leave."""
 
 
 def past_rows(facts: PastFacts, width: int, height: int) -> list[Row]:
@@ -85,7 +89,12 @@ def _run(
         word = NOT_ENDED[written] if run.state == "running" else "No verdict"
     ink: Ink = "picked" if picked else "before" if mark == "&" else "plain"
     began = run.began_utc[:16].replace("T", " ")
-    names = [(run.serial, 12), (run.unit, 14), (run.stage, 9), (run.job_number, 8)]
+    names = [
+        (run.serial, 12),
+        (run.unit, WIDE_UNIT if width >= WIDE else UNIT),
+        (run.stage, 9),
+        (run.job_number, 8),
+    ]
     if width >= WIDE:
         names.append((run.rated, 30))
     pieces = "".join(fit_text(name, size) + " " for name, size in names)

@@ -21,6 +21,7 @@ from acquire.screens.rows import (
 )
 
 EDGE = " "
+WIDE = 100
 STATE_INKS: dict[str, Ink] = {"=": "good", "~": "warn", "!": "bad"}
 
 
@@ -194,10 +195,12 @@ def _bottom(facts: ReadyFacts, width: int, tight: bool) -> list[Row]:
         offer("[p]ast tests", "past"),
         offer("match [e]ngine", "match"),
         offer("[i]nstruments", "instruments"),
+        offer("[f]ile", "file"),
         offer("[?] help", "help"),
         offer("[q]uit", "quit"),
     ]
-    lines = strips_of(offers, width - (14 if facts.simulated else 2))
+    room = width - (14 if facts.simulated else 2)
+    lines = strips_of(offers, room, gap=2 if width < WIDE else 3)
     out += [row(EDGE, line) for line in lines]
     if facts.simulated:
         out[-1] = spread(out[-1], row(("SIMULATED", "warn")), width - 1)

@@ -293,8 +293,9 @@ def _strip(facts: SweepFacts, width: int) -> list[Row]:
         offers.append(offer("end warm-up, s[k]ip to the sweep", "skip"))
     else:
         if facts.can_hold:
-            offers.append(offer("[h]old longer", "hold"))
+            offers.append(offer("[h]old longer" if width >= WIDE_ENOUGH else "[h]old", "hold"))
         offers += [offer("[t]ake now", "take"), offer("s[k]ip", "skip")]
-    offers += [offer("[n]ote", "note"), offer("[i]nstruments", "instruments"), offer("[?]", "help")]
+    offers += [offer("[n]ote", "note"), offer("[i]nstruments", "instruments")]
+    offers += [offer("[f]ile", "file"), offer("[?]", "help")]
     gap = 3 if width >= 100 else 2
     return [row(EDGE, line) for line in strips_of([stop, *offers], width - 2, gap=gap)]

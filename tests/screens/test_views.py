@@ -29,7 +29,7 @@ FULL, PLAIN = Look(), Look(ascii=True)
 View = Callable[[int, int, Look], Sequence[Row]]
 
 
-def match_view(width: int, height: int, look: Look) -> Sequence[Row]:
+def match_view(width: int, height: int, look: Look, first: int = 0) -> Sequence[Row]:
     from acquire.candidates import candidate_from
 
     typed = {"engine_mm": "150", "unit_mm": "60", "idle": "700", "cruise": "1400..2200",
@@ -37,7 +37,7 @@ def match_view(width: int, height: int, look: Look) -> Sequence[Row]:
     units = [candidate_from("small-frame-14v-90a"), candidate_from("slow-frame-14v-150a")]
     return match_rows(
         typed=typed, at=3, units=[one.title for one in units], result=answer(typed, units),
-        wants="", width=width, height=height,
+        wants="", width=width, height=height, first=first,
     )  # fmt: skip
 
 
@@ -150,3 +150,27 @@ def test_the_end_of_a_long_answer_is_seen_as_it_is_typed() -> None:
     typing = replace(made_up.check().typing, typed="a" * 55 + "end")  # type: ignore[type-var]
     facts = replace(made_up.check(), typing=typing)
     assert any("end_" in text_of(one) for one in sweep_rows(facts, 80, 24, FULL))
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+def test_the_page_does_not_jump_when_the_sentence_grows_by_a_row(size: tuple[int, int]) -> None:
+    short = replace(made_up.sweep(), sentence="Turning to 2000 rpm. About 3 s more.")
+    tops = [
+        next(n for n, one in enumerate(rows) if "63.1" in text_of(one) or "█" in text_of(one))
+        for rows in (sweep_rows(short, *size, FULL), sweep_rows(made_up.sweep(), *size, FULL))
+    ]
+    assert tops[0] == tops[1]
+
+
+def test_all_answers_of_a_match_can_be_reached_in_a_small_window() -> None:
+    """Second candidate, pitch diameters: what stands below is scrolled to."""
+    whole = "\n".join(text_of(one) for one in match_view(80, 60, FULL))
+    wanted = ("2. 14 V 150 A", "pitch diameters")
+    assert all(words in whole for words in wanted)
+    seen = ""
+    for first in range(0, 80, 8):
+        rows = match_view(80, 24, FULL, first=first)
+        assert len(rows) <= 24
+        seen += "\n".join(text_of(one)[50:] for one in rows)
+    assert all(words in seen for words in wanted)
+    assert "[PgDn]" in text_of(match_view(80, 24, FULL)[-3])

@@ -1,0 +1,71 @@
+"""Nothing that is offered is cut off at 80 columns, and every key that does something answers."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+
+from acquire.screens import made_up
+from acquire.screens.app import BenchApp
+from acquire.screens.boxes import ChooseBox
+from acquire.screens.look import Look
+from acquire.screens.past_view import past_rows
+from acquire.screens.ready_view import ready_rows
+from acquire.screens.rows import text_of
+from acquire.screens.sweep_view import sweep_rows
+from tests.screens.stand_in import KeeperStandIn, app_with
+from tests.screens.test_keys import PAGES, run_app, shown
+
+
+@pytest.fixture
+def keeper(tmp_path: Path) -> KeeperStandIn:
+    return KeeperStandIn(tmp_path / "shelf")
+
+
+@pytest.mark.parametrize("key", ["t", "d", "r", "m", "a"])
+def test_a_box_to_choose_from_offers_both_ways_out_in_full(key: str, keeper: KeeperStandIn) -> None:
+    async def steps(app: BenchApp, pilot: Pilot[None]) -> None:
+        await pilot.press(key)
+        assert isinstance(app.screen, ChooseBox)
+        text = shown(app)
+        for words in ("[up] [down] choose", "[Enter] keeps it", "[Esc] leaves it as it was"):
+            assert words in text
+        assert len(text.splitlines()) <= 24
+
+    run_app(app_with(keeper), steps)
+
+
+def test_a_simulated_run_is_marked_whatever_its_outcome() -> None:
+    past = made_up.past()
+    entries = tuple(replace(one, simulated=True) for one in past.entries)
+    rows = [text_of(one) for one in past_rows(replace(past, entries=entries), 80, 24)]
+    assert sum(one.rstrip().endswith(" sim.") for one in rows) == len(entries)
+
+
+@pytest.mark.parametrize("page", [name for name in PAGES if name not in ("sweep", "note")])
+def test_a_view_that_is_written_to_a_file_is_told_on_the_page(
+    page: str, keeper: KeeperStandIn
+) -> None:
+    """Cautions, help, instruments without a rig and match too."""
+
+    async def steps(app: BenchApp, pilot: Pilot[None]) -> None:
+        PAGES[page](app)
+        await pilot.pause(0.1)
+        await pilot.press("f")
+        assert "Written to" in shown(app)
+        assert list((keeper.shelf / "views").glob("*.svg"))
+
+    run_app(app_with(keeper), steps)
+
+
+@pytest.mark.parametrize("width", [80, 120])
+def test_the_file_key_is_offered_where_it_works(width: int) -> None:
+    for rows in (
+        ready_rows(made_up.ready(), width, 24, Look()),
+        sweep_rows(made_up.sweep(), width, 24, Look()),
+    ):
+        assert "[f]ile" in text_of(rows[-1])
+        assert "[?]" in text_of(rows[-1]), "in one row"
