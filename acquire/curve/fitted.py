@@ -10,8 +10,8 @@ import numpy as np
 from acquire.curve.band import FAR_RATIO, below_measured_knee, extrapolated, half_width
 from acquire.curve.model import FloatArray
 from acquire.curve.one_model import ModelFit
-from acquire.curve.points import BandPoint, Estimate
-from acquire.curve.weighing import WeighedPoints
+from acquire.curve.points import NORMAL_95, BandPoint, Estimate
+from acquire.curve.weighing import FOOT_SHARE, WeighedPoints
 
 _FASTEST = 20.0
 """Speeds are looked for up to this many times the highest measured one."""
@@ -65,10 +65,22 @@ class CurveFit:
             hyperbola=self.hyperbola,
             common_gain=self.common_gain,
         )
+        half = np.maximum(half, self._before_it_begins(shaft_rpm, capable))
         limit = self.points.limit_amps
         amps = capable if limit is None else np.minimum(capable, limit)
         low = np.minimum(np.maximum(capable - half, 0.0), np.maximum(amps - half, 0.0))
         return amps, low, capable + half
+
+    def _before_it_begins(self, shaft_rpm: FloatArray, capable: FloatArray) -> FloatArray:
+        """What may flow where the curve gives nothing yet, A; 0 where it gives something.
+
+        It may begin at a lower speed, by the doubt of that, and what is under 1 % of the top
+        current counts as nothing: no more than that is promised.
+        """
+        nothing = FOOT_SHARE * self.points.top_amps
+        variance = max(float(self.bridge_map.covariance[1, 1]), 0.0)
+        sooner = self.bridge_map.amps(shaft_rpm + NORMAL_95 * np.sqrt(variance))
+        return np.where(capable <= nothing, np.maximum(sooner, nothing), 0.0)
 
     def slope(self, shaft_rpm: float) -> float:
         """Amps per rpm at `shaft_rpm`, by which a reading is moved to a speed near by."""
@@ -100,6 +112,8 @@ class CurveFit:
         top_rpm = float(self.points.shaft_rpm[-1])
         far = shaft_rpm[shaft_rpm > FAR_RATIO * top_rpm]
         steep = shaft_rpm[below_measured_knee(shaft_rpm, self.points)]
+        foot_rpm = float(self.bridge_map.parameters[1])
+        idle = shaft_rpm[(shaft_rpm < foot_rpm) & extrapolated(shaft_rpm, self.points)]
         said = []
         if far.size:
             said.append(
@@ -108,6 +122,11 @@ class CurveFit:
             )
         if steep.size:
             said.append(f"At {_speeds(steep)} no point has measured the steep part.")
+        if idle.size:
+            said.append(
+                f"At {_speeds(idle)} nothing was measured and the curve has not begun: "
+                f"it begins at {foot_rpm:.0f} rpm."
+            )
         return tuple(said)
 
     def drawn(self) -> list[BandPoint]:
