@@ -11,6 +11,7 @@ from textual import events
 from acquire.bench import Bench
 from acquire.live_run import LiveRun
 from acquire.screens.checks_box import ChecksBox
+from acquire.screens.hands_view import hands_rows
 from acquire.screens.page import Page
 from acquire.screens.ready_page import TextBox
 from acquire.screens.rows import EMPTY, Row, row, wrapped
@@ -58,8 +59,8 @@ class SweepPage(Page):
         """One look at the run; None while it is being begun or sealed."""
         keeper = self.bench_app.keeper
         run, bench = keeper.run, keeper.bench
-        if run is None or bench is None:
-            return None
+        if run is None or bench is None or keeper.state in ("asking", "ending"):
+            return None  # nobody takes readings any more: what there is grows old
         if self._looks is None:
             self._looks = SweepLooks(run, lambda: self.bench_app.memory.earlier_points)
         now_s = time.monotonic()
@@ -74,9 +75,11 @@ class SweepPage(Page):
         facts = self.facts()
         if facts is None:
             keeper = self.bench_app.keeper
-            return waiting_rows(
+            hands, _ = keeper.left_to_do(stopped=True)
+            waiting = waiting_rows(
                 keeper.state, width, stopped=keeper.stopped_early, rest=keeper.rest_words
             )
+            return [*hands_rows(hands, "", width, height, self.look), *waiting]
         if self.said:
             facts = with_advice(facts, self.said)
         return sweep_rows(facts, width, height, self.look)

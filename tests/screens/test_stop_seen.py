@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from pathlib import Path
-from typing import cast
+from typing import Any, cast
 
 import pytest
 from textual.pilot import Pilot
@@ -17,7 +17,8 @@ from acquire.screens.page import too_small
 from acquire.screens.ready_page import ReadyPage
 from acquire.screens.rows import text_of
 from acquire.screens.sweep_page import SweepPage
-from acquire.stop_path import EMERGENCY, StopReason, StopReport
+from acquire.stop_path import EMERGENCY, OPEN_PILE, StopReason, StopReport
+from acquire.stop_words import left_to_do, rest_sentence
 from profiles.catalogue import load_rated
 from tests.screens.stand_in import PLATE, KeeperStandIn, app_with, by_hand
 from tests.screens.test_keys import run_app, shown, wait_until
@@ -127,6 +128,32 @@ def test_a_window_too_small_says_first_whether_the_run_goes_on_or_stops(
     assert " ".join(" ".join(text_of(one) for one in rows).split()).startswith(
         "EMERGENCY STOP NOW. Stopping;"
     )
+
+
+@pytest.mark.parametrize("hands", ["", EMERGENCY, OPEN_PILE])
+def test_while_the_result_is_worked_out_nothing_old_is_shown_and_what_is_left_to_do_is(
+    hands: str, keeper: KeeperStandIn
+) -> None:
+    keeper.busy, keeper.state = True, "ending"
+    keeper.run = keeper.bench = cast("Any", object())
+    report = StopReport(
+        StopReason("operator", "the space bar was pressed."), 0.0,
+        hands=hands, last_rpm=537.0, stands=not hands,
+    )  # fmt: skip
+    keeper.rest_words = rest_sentence(report)
+    keeper.left = left_to_do(report, stopped=True)
+
+    async def steps(app: BenchApp, pilot: Pilot[None]) -> None:
+        app.push_screen(SweepPage())
+        await pilot.pause()
+        text = " ".join(shown(app).split())
+        assert rest_sentence(report) in text
+        assert ("The rig is at rest." in text) == (not hands)
+        assert "The result is being worked out" in text
+        assert len(shown(app).splitlines()) >= (5 if hands else 2)
+        keeper.run = keeper.bench = None
+
+    run_app(app_with(keeper), steps)
 
 
 @pytest.mark.parametrize(("kind", "shown_at_once"), [("guard", True), ("complete", False)])
