@@ -20,6 +20,7 @@ from acquire.guard_plan import drive_is_read, guard_plan
 from acquire.judge.checks import Answer, CheckResult
 from acquire.opened_rig import OpenedRig
 from acquire.points import PointMaker
+from acquire.readiness import overdue
 from acquire.record.run_folder import RunFolder
 from acquire.record.run_header import InstrumentFacts
 from acquire.resuming import Interrupted
@@ -157,6 +158,8 @@ class LiveRun:
             self.clock.set_to_now()
         self.record = self._open_record(wiring)
         self.record.append("cautions accepted", accepted, sync=True)
+        for name, due in overdue(self.rig, self.clock.utc().date()):
+            self.record.append("calibration overdue", {"channel": name, "due": due.isoformat()})
         reference = self._watch_reference(self.record)
         points = PointMaker(self.plan, self.rig)
         if self._going_on is not None:

@@ -12,6 +12,9 @@ from acquire.sweep.standstill import STANDSTILL_RPM
 from drivers.bench_wiring import BenchWiring
 from drivers.burst import Burst
 from drivers.clock import Clock
+from drivers.drive import DriveLine
+from drivers.field import FieldLine
+from drivers.load import LoadLine
 from drivers.readings import Reading
 from profiles.channels import CHANNELS
 from profiles.drive import LoadHolds
@@ -25,6 +28,13 @@ LISTEN_S = 2.5
 """Long enough for two readings of a meter that gives one a second [s]."""
 LARGE_ZERO_SHARE = 0.01
 """Of the rig's amps_max: a zero farther off is an unzeroed clamp, or current that flows."""
+TURNS_ABOVE = {
+    "shaft_rpm": STANDSTILL_RPM,
+    "engine_rpm": STANDSTILL_RPM,
+    "drive_rpm": STANDSTILL_RPM,
+    "w_hz": 6.0,
+}
+"""What a channel shows at most while nothing turns; 6 Hz are 60 rpm with six pole pairs."""
 REST_VOLTS = {12: 12.4, 24: 24.8, 36: 37.2, 48: 49.6}
 """A lead-acid battery below this at rest is far from charged (common practice, no source)."""
 
@@ -74,6 +84,7 @@ def readiness(
         *weak_lines(rig),
         *bursts(rig, wiring),
         *standstill(heard),
+        *tachometer_against_drive(rig, heard),
         *zero_of_the_sensor(rig, heard),
         *battery_at_rest(heard, system_volts),
         *calibrations(rig, today),
@@ -91,7 +102,8 @@ def identities(rig: Rig, wiring: BenchWiring) -> Iterator[Item]:
 
 
 def live_values(rig: Rig, heard: dict[str, list[Reading]]) -> Iterator[Item]:
-    """What each channel reads now, and how often."""
+    """What each channel reads now, how often, and how old the last of it is."""
+    now_s = max((r.t_s for readings in heard.values() for r in readings), default=0.0)
     for name, channel in rig.channels.items():
         if channel.driver == "hand":
             yield Item(name, "good", "typed by the operator")
@@ -103,14 +115,18 @@ def live_values(rig: Rig, heard: dict[str, list[Reading]]) -> Iterator[Item]:
             why = f" ({'; '.join(sorted(notes))})" if notes else ""
             yield Item(name, "bad", f"no good reading{why}", "Look at cable, supply and rig file.")
             continue
-        yield _live_value(name, good, len(readings))
+        yield _live_value(name, good, len(readings), now_s)
+    for name in heard.keys() - rig.channels.keys():  # what the drive says of itself
+        if good := [r for r in heard[name] if r.usable and r.value is not None]:
+            yield _live_value(name, good, len(heard[name]), now_s)
 
 
-def _live_value(name: str, good: list[Reading], total: int) -> Item:
+def _live_value(name: str, good: list[Reading], total: int, now_s: float) -> Item:
     kind = CHANNELS[name]
     last = good[-1].value or 0.0
     span_s = good[-1].t_s - good[0].t_s
     rate = f", {(len(good) - 1) / span_s:.1f} a second" if span_s > 0 else ""
+    rate += f", the last {now_s - good[-1].t_s:.1f} s old"
     bad = total - len(good)
     spoiled = f"; {bad} of {total} not good" if bad else ""
     words = f"{last:.{kind.decimals}f} {kind.unit_of_measure}{rate}{spoiled}"
@@ -156,11 +172,34 @@ def _burst(name: str, burst: Burst) -> Item:
 
 
 def standstill(heard: dict[str, list[Reading]]) -> Iterator[Item]:
-    """The shaft should not turn now."""
-    speeds = [r.value for r in heard.get("shaft_rpm", []) if r.value is not None]
-    if speeds and max(speeds) > STANDSTILL_RPM:
-        words = f"the shaft turns ({max(speeds):.0f} rpm)"
-        yield Item("standstill", "bad", words, "Bring it to rest, then check again.")
+    """Nothing should turn now, whichever channel tells of it."""
+    for name, at_most in TURNS_ABOVE.items():
+        kind = CHANNELS[name]
+        fastest = max((r.value for r in heard.get(name, []) if r.value is not None), default=0.0)
+        if fastest > at_most:
+            words = f"{kind.words} is {fastest:.0f} {kind.unit_of_measure}: it turns"
+            yield Item("standstill", "bad", words, "Bring it to rest, then check again.")
+
+
+def tachometer_against_drive(rig: Rig, heard: dict[str, list[Reading]]) -> Iterator[Item]:
+    """Both tell of one shaft: at rest both must say so; turning, every sweep compares them."""
+    shaft, drive = _mean_of(heard, "shaft_rpm"), _mean_of(heard, "drive_rpm")
+    if shaft is None or drive is None:
+        return
+    name = "tachometer against drive"
+    words = f"{shaft:.0f} rpm where the drive gives {drive * rig.ratio:.0f} rpm at the shaft"
+    parted = abs(shaft - drive * rig.ratio)
+    if parted > max(STANDSTILL_RPM, rig.limits.slip_percent_max / 100.0 * shaft):
+        remedy = "Look at tachometer, mark, belt, and pulley sizes in the rig file."
+        yield Item(name, "bad", words, remedy)
+    else:
+        allowed = f"more than {rig.limits.slip_percent_max:g} % apart stops a sweep"
+        yield Item(name, "good", f"{words}; {allowed}")
+
+
+def _mean_of(heard: dict[str, list[Reading]], name: str) -> float | None:
+    values = [r.value for r in heard.get(name, []) if r.usable and r.value is not None]
+    return math.fsum(values) / len(values) if values else None
 
 
 def zero_of_the_sensor(rig: Rig, heard: dict[str, list[Reading]]) -> Iterator[Item]:
@@ -201,6 +240,14 @@ def battery_at_rest(heard: dict[str, list[Reading]], system_volts: int | None) -
         yield Item("battery at rest", "good", f"{mean:.2f} V")
 
 
+def overdue(rig: Rig, today: date) -> Iterator[tuple[str, date]]:
+    """Channel and due date of every calibration that was due before `today`."""
+    for name, channel in rig.channels.items():
+        due = channel.calibration.due if channel.calibration else None
+        if due is not None and due < today:
+            yield name, due
+
+
 def calibrations(rig: Rig, today: date) -> Iterator[Item]:
     """Due dates; overdue is said in the record, never a stop."""
     for name, channel in rig.channels.items():
@@ -222,27 +269,36 @@ def calibrations(rig: Rig, today: date) -> Iterator[Item]:
 
 
 def stopping(rig: Rig, wiring: BenchWiring) -> Iterator[Item]:
-    """The stop path, exercised at standstill: the drive is told to stop and reads it back."""
+    """The stop path, exercised at standstill: drive, load and field are told, and read back."""
     if wiring.drive is None:
         yield Item("stopping", "good", "no drive: the operator's hand stops it")
-        return
-    if wiring.drive.found_running:
+    else:
+        yield from _drive_stops(wiring.drive)
+    if isinstance(rig.load, LoadHolds) and wiring.load is not None:
+        yield _goes_off(wiring.load, "shedding the load", "load")
+    if wiring.field is not None:
+        yield _goes_off(wiring.field, "switching the field off", "field's switch")
+
+
+def _drive_stops(drive: DriveLine) -> Iterator[Item]:
+    if drive.found_running:
         words = "the drive was found told to run"
         yield Item("drive as found", "look", words, "It has been told to stop now.")
     try:
-        wiring.drive.halt(2.0)
+        drive.halt(2.0)
     except BenchError as error:
         yield Item("stopping", "bad", str(error), "Do not run this rig before it stops.")
-        return
-    yield Item("stopping", "good", "the drive took run off and speed 0, and reads them back")
-    if isinstance(rig.load, LoadHolds) and wiring.load is not None:
-        try:
-            wiring.load.off_now(2.0)
-        except BenchError as error:
-            remedy = "Look at the load and its cable; do not run this rig before it sheds."
-            yield Item("shedding the load", "bad", str(error), remedy)
-        else:
-            yield Item("shedding the load", "good", "the load took off")
+    else:
+        yield Item("stopping", "good", "the drive took run off and speed 0, and reads them back")
+
+
+def _goes_off(switch: LoadLine | FieldLine, name: str, what: str) -> Item:
+    try:
+        switch.off_now(2.0)
+    except BenchError as error:
+        remedy = f"Look at the {what} and its cable; do not run this rig before it goes off."
+        return Item(name, "bad", str(error), remedy)
+    return Item(name, "good", f"the {what} took off")
 
 
 def left_alone(rig: Rig) -> Iterator[Item]:
