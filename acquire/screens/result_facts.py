@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -75,6 +75,8 @@ class ResultFacts:
     bench: str = ""
     """Why the bench itself may not have been where it was when the run began."""
     header: RunHeader | None = None
+    not_finished: str = ""
+    """Why the record of a run just ended could not be finished and sealed."""
     seal: SealWords | None = None
     """None while it is being checked."""
 
@@ -85,11 +87,12 @@ def facts_of_end(
     """The result of a run that has just ended, beside an earlier run of the same unit."""
     run = read_run(end.folder)
     why = [end.reason.words] if end.stopped else []
-    if end.not_finished is not None:
-        why.insert(0, f"The record is not finished and not sealed: {end.not_finished}")
-    return _facts(
+    facts = _facts(
         run, end.judgement.document, before, fit=end.judgement.fit, trouble=[*why, *trouble]
     )
+    if end.not_finished is None:
+        return facts
+    return replace(facts, not_finished=f"THE RECORD IS NOT FINISHED: {end.not_finished}")
 
 
 def facts_of_folder(folder: Path, before: Path | None = None) -> ResultFacts:

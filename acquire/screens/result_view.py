@@ -85,7 +85,7 @@ def _share(room: int, lines: int, proof: int) -> int:
 def _top(facts: ResultFacts, width: int, said: str) -> list[Row]:
     sign, _ = OUTCOMES.get(facts.outcome, (".", ""))
     ink = OUTCOME_INKS.get(facts.outcome, "plain")
-    lines = _seal_warning(facts, width) + wrapped(
+    lines = _record_warning(facts, width) + wrapped(
         f"{sign} {facts.sentence}", width - 2, ink, hang=2
     )
     lines += wrapped(facts.what_next, width - 4) if facts.what_next else []
@@ -97,8 +97,10 @@ def _top(facts: ResultFacts, width: int, said: str) -> list[Row]:
     return out
 
 
-def _seal_warning(facts: ResultFacts, width: int) -> list[Row]:
-    """The first thing to know of a record that is not as it was sealed."""
+def _record_warning(facts: ResultFacts, width: int) -> list[Row]:
+    """The first thing to know of a record that is not finished, or not as it was sealed."""
+    if facts.not_finished:
+        return wrapped(f"! {facts.not_finished}", width - 2, "bad", hang=2)[:3]
     if facts.seal is None or not facts.seal.broken:
         return []
     words = f"! {facts.seal.words} This may not be what was measured."
