@@ -113,9 +113,9 @@ def _facts(entry: RunEntry) -> Iterator[tuple[str, str | None]]:
 
 
 def _state(entry: RunEntry) -> str:
-    """One that says running may have been broken off: then nobody writes it."""
+    """One that says running may have been cut off: then nobody writes it."""
     if entry.state == "running" and being_written(entry.path / SAMPLES_FILE) is False:
-        return "broken off; `steadyamps resume` goes on with it"
+        return "cut off; `steadyamps resume` goes on with it"
     return entry.state
 
 

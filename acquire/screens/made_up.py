@@ -75,7 +75,7 @@ def ready(*, is_ready: bool = False) -> ReadyFacts:
         earlier="Earlier run of A-17: 2026-11-20, before, fail; drawn beside this one.",
         interrupted=""
         if is_ready
-        else "The run of B-9 (2026-11-24) did not end; 1 more: past tests.",
+        else "The run of B-9 (2026-11-24) did not end; 1 more.",
     )  # fmt: skip
 
 

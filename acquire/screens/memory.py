@@ -178,11 +178,11 @@ class Memory:
 
     @property
     def interrupted_words(self) -> str:
-        """As in `The run of A-17 (2026-11-25) did not end; 2 more: past tests.`"""
+        """As in `The run of A-17 (2026-11-25) did not end; 2 more.`"""
         if not self._not_ended:
             return ""
         one, more = self._not_ended[0], len(self._not_ended) - 1
-        others = f"; {more} more: past tests" if more else ""
+        others = f"; {more} more" if more else ""
         return f"The run of {one.title[:20]} ({one.began_utc[:10]}) did not end{others}."
 
 

@@ -26,7 +26,7 @@ from acquire.shelf.entry import RunEntry
 EDGE = " "
 WIDE = 110
 HEADING = "  began          serial       unit         stage     job      outcome"
-NOT_ENDED = {True: "Goes on", False: "Broken off", None: "Not ended"}
+NOT_ENDED = {True: "Goes on", False: "Cut off", None: "Not ended"}
 """A run that says running, by whether somebody writes it."""
 WIDE_HEADING = (
     f"{'  began          serial       unit           stage     job':<64}{'rated curve':<31}outcome"

@@ -117,7 +117,7 @@ def _so_far(run: Run) -> dict[str, Any]:
     of = f" of {whole}" if whole >= len(measured) else ""
     return {
         "outcome": "",
-        "reason": f"This run has not ended. {len(measured)}{of} speeds were measured.",
+        "reason": f"This run has not ended. Measured so far: {len(measured)}{of} speeds.",
         "points": [
             {
                 "shaft_rpm": one.set_rpm,

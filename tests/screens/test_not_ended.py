@@ -42,7 +42,7 @@ def test_the_newest_is_offered_and_the_others_are_counted(shelf: Path) -> None:
         make_run(shelf, serial=serial, day=day, complete=False)
     make_run(shelf, serial="D-4", day=6)
     words = remembered(shelf).interrupted_words
-    assert words == "The run of C-3 (2026-03-05) did not end; 2 more: past tests."
+    assert words == "The run of C-3 (2026-03-05) did not end; 2 more."
 
 
 def test_a_unit_tested_to_the_end_since_is_not_offered(shelf: Path) -> None:

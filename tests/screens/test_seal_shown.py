@@ -145,7 +145,7 @@ def test_a_run_that_nobody_writes_is_broken_off_and_one_that_is_written_goes_on(
 
     async def dead(app: BenchApp, pilot: Pilot[None]) -> None:
         app.show_past()
-        await until(pilot, app, "Broken off")
+        await until(pilot, app, "Cut off")
 
     run_app(app_with(keeper), dead)
     written = new_run(keeper.shelf, HandClock())
@@ -153,7 +153,7 @@ def test_a_run_that_nobody_writes_is_broken_off_and_one_that_is_written_goes_on(
     async def alive(app: BenchApp, pilot: Pilot[None]) -> None:
         app.show_past()
         text = await until(pilot, app, "Goes on")
-        assert "Broken off" in text
+        assert "Cut off" in text
 
     run_app(app_with(keeper), alive)
     written.close()
@@ -184,13 +184,13 @@ def test_shelf_show_says_that_a_run_was_broken_off(
 ) -> None:
     folder = begun(tmp_path / "shelf")
     assert run(["--shelf", str(folder.parent), "shelf", "show", folder.name]) == 0
-    assert "broken off; `steadyamps resume` goes on with it" in capsys.readouterr().out
+    assert "cut off; `steadyamps resume` goes on with it" in capsys.readouterr().out
 
 
 def test_a_run_broken_off_shows_what_it_has_measured(tmp_path: Path) -> None:
     folder = killed_after("pass-van-alternator", 3, tmp_path / "run")
     facts = facts_of_folder(folder)
-    assert facts.sentence == "This run has not ended. 3 of 4 speeds were measured."
+    assert facts.sentence == "This run has not ended. Measured so far: 3 of 4 speeds."
     text = "\n".join(text_of(one) for one in result_rows(facts, 80, 24, Look(), live=False))
     assert "No speed was measured" not in text
     assert "  3000   " in text
