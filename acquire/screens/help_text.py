@@ -46,10 +46,13 @@ PAGES: dict[str, tuple[str, ...]] = {
 WORDS: tuple[tuple[str, str], ...] = (
     ("= still", "settled: over the next seconds it will not move by more than the tolerance"),
     ("^ rising", "by how much in the next 10 s; v falling likewise"),
+    (". level", "nothing is held just now, and the value hardly changes"),
     ("~ hunting", "up and down; noisy: a longer look is needed"),
     ("! stale 3 s", "no fresh reading for so long; no old value is shown as if it were live"),
     ("±", "95 % doubt of a reading: scatter, instrument, zero, speed, voltage"),
-    ("* > current", "the filled point is a reading, the diamond is where the unit is now"),
+    ("= above", "the point is allowed with all its doubt; ! below: it is not"),
+    ("~ close", "what is allowed lies inside its doubt"),
+    ("points", "the filled one is a reading, the diamond (or X) is where the unit is now"),
 )
 KEYS: tuple[tuple[str, str], ...] = (
     ("space", "STOP, always, at once, from every page, also while you type"),

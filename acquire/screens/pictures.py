@@ -19,6 +19,7 @@ from acquire.screens import made_up
 from acquire.screens.filed_view import picture
 from acquire.screens.inks import DARK, LIGHT
 from acquire.screens.look import Look
+from acquire.screens.made_up_rig import instruments_page
 from acquire.screens.past_view import past_rows
 from acquire.screens.ready_view import ready_rows
 from acquire.screens.result_view import result_rows
@@ -40,6 +41,7 @@ def views(look: Look) -> dict[str, View]:
         "result": lambda w, h: result_rows(made_up.result(), w, h, look),
         "past-tests": lambda w, h: past_rows(made_up.past(), w, h),
         "match": _match,
+        "instruments": instruments_page,
     }
 
 

@@ -15,6 +15,7 @@ import pytest
 from acquire.record.seal_words import SealWords
 from acquire.screens import made_up
 from acquire.screens.look import Look
+from acquire.screens.made_up_rig import instruments_page
 from acquire.screens.match_figures import answer
 from acquire.screens.match_view import match_rows
 from acquire.screens.past_view import past_rows
@@ -67,6 +68,7 @@ VIEWS: dict[str, View] = {
         h,
     ),
     "match": match_view,
+    "instruments": lambda w, h, look: instruments_page(w, h),
 }
 SIZES = [(80, 24), (120, 40)]
 
