@@ -9,7 +9,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from acquire.asked_checks import answers_in, speed_checks
-from acquire.bench import Bench, Wires
+from acquire.bench import Bench
 from acquire.drive_look import DriveLook, look_every_s
 from acquire.ending import RunEnd, check_of, end_record, journal_of, keep_answer, tell_server
 from acquire.errors import OrderError
@@ -30,6 +30,7 @@ from acquire.stop_path import RigAtStop, StopEvent, StopPath, StopReason
 from acquire.sweep.checking import SpeedCheck
 from acquire.sweep.plan import SweepPlan
 from acquire.sweep.sweep import Sweep
+from acquire.wires import Wires
 from drivers.bench_wiring import BenchWiring
 from drivers.clock import Clock, RealClock, SpedUpClock
 from profiles.errors import BenchError

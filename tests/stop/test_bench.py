@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from acquire.bench import Bench, Wires
+from acquire.bench import Bench
 from acquire.errors import RunFileError
 from acquire.guard import Guard, GuardPlan
 from acquire.points import PointMaker
@@ -22,6 +22,7 @@ from acquire.stop_path import RigAtStop, StopPath, StopReason
 from acquire.sweep.commands import HoldVolts, LoadSwitch, RunDrive, SetShaftRpm
 from acquire.sweep.plan import WarmUp
 from acquire.sweep.sweep import Sweep
+from acquire.wires import Wires
 from drivers.clock import HandClock
 from drivers.readings import Reading
 from profiles.catalogue import load_rig
