@@ -51,7 +51,11 @@ WORDS: tuple[tuple[str, str], ...] = (
     ("! stale 3 s", "no fresh reading for so long; no old value is shown as if it were live"),
     ("±", "95 % doubt of a reading: scatter, instrument, zero, speed, voltage"),
     ("= above", "the point is allowed with all its doubt; ! below: it is not"),
-    ("~ close", "what is allowed lies inside its doubt"),
+    (
+        "~ close",
+        "what is allowed lies inside its doubt; ~ voltage: it was not the test voltage;"
+        " ~ moving: the reading had not settled",
+    ),
     ("points", "the filled one is a reading, the diamond (or X) is where the unit is now"),
 )
 KEYS: tuple[tuple[str, str], ...] = (

@@ -46,6 +46,8 @@ class ResultLine:
     sure: float | None
     outcome: str
     before: float | None = None
+    why: str = ""
+    """What keeps it undecided, in the verdict's own word."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,6 +231,7 @@ def _line(data: Mapping[str, Any], before: Sequence[Measured]) -> ResultLine:
             data.get("outcome", ""), data.get("p_conform"), data.get("p_conform_hot")
         ),
         outcome=data.get("outcome", ""),
+        why=data.get("why") or "",
         before=near.amps if near is not None and close else None,
     )
 

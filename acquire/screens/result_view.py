@@ -45,6 +45,8 @@ SPEED_WORDS = {
     "not measured": ("!", "missing"),
     "not judged": ("", ""),
 }
+UNDECIDED_WORDS = {"voltage": "voltage", "not settled": "moving"}
+"""Where it is not the doubt that comes close: the voltage was off, the reading had not settled."""
 
 
 def result_rows(
@@ -140,6 +142,8 @@ def _heading(wide: bool, with_before: bool) -> Row:
 
 def _line(line: ResultLine, wide: bool, with_before: bool) -> Row:
     sign, word = SPEED_WORDS.get(line.outcome, ("", line.outcome))
+    if line.outcome == "undecided":
+        word = UNDECIDED_WORDS.get(line.why, word)
     ink: Ink = {"=": "good", "!": "bad", "~": "warn"}.get(sign, "plain")  # type: ignore[assignment]
     amps = "    --" if line.amps is None else f"{line.amps:6.1f}"
     half = "" if line.half is None else f"±{line.half:.1f}"

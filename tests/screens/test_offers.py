@@ -14,6 +14,7 @@ from acquire.screens.boxes import ChooseBox
 from acquire.screens.look import Look
 from acquire.screens.past_view import past_rows
 from acquire.screens.ready_view import ready_rows
+from acquire.screens.result_view import result_rows
 from acquire.screens.rows import text_of
 from acquire.screens.sweep_view import sweep_rows
 from tests.screens.stand_in import KeeperStandIn, app_with
@@ -69,3 +70,17 @@ def test_the_file_key_is_offered_where_it_works(width: int) -> None:
     ):
         assert "[f]ile" in text_of(rows[-1])
         assert "[?]" in text_of(rows[-1]), "in one row"
+
+
+@pytest.mark.parametrize("width", [80, 120])
+@pytest.mark.parametrize(
+    ("why", "word"), [("doubt", "~ close"), ("voltage", "~ voltage"), ("not settled", "~ moving")]
+)
+def test_a_speed_is_called_close_only_where_its_doubt_leaves_it_open(
+    why: str, word: str, width: int
+) -> None:
+    """One with a chance below 0.1 % is undecided for another reason, and that is said."""
+    facts = made_up.result()
+    line = replace(facts.lines[-1], sure=0.0004, outcome="undecided", why=why)
+    rows = result_rows(replace(facts, lines=(line,)), width, 40, Look())
+    assert sum(word in text_of(one) for one in rows) == 1
