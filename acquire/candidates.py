@@ -16,7 +16,10 @@ from acquire.snapshots import snapshots_of
 from acquire.typed_path import is_there
 from profiles.alternator import AlternatorProfile
 from profiles.catalogue import Loaded, load_rated
-from profiles.errors import BenchError
+from profiles.errors import BenchError, Problem, ProfileError
+from profiles.folders import named
+from profiles.plain_text import listed, near_names, shown
+from profiles.plate import looks_like_plate
 
 
 def candidate_from(
@@ -37,7 +40,7 @@ def candidate_from(
             CurvePoint(p.shaft_rpm, p.amps, p.u_amps, p.u_shaft_rpm) for p in read_points(path)
         ]
         return Candidate(path.stem, fit_curve(points), origin=path.parent.name)
-    rated = load_rated(text)
+    rated = _rated(text)
     loaded(rated)
     curve = rated.profile.rated_curve()
     return Candidate(
@@ -47,6 +50,20 @@ def candidate_from(
         volts=curve.volts,
         origin="rated",
     )
+
+
+def _rated(text: str) -> Loaded[AlternatorProfile]:
+    """A rated curve; what is none, and nothing else that could be meant, is told as that."""
+    known = named("alternators")
+    path = Path(text)
+    if text in known or looks_like_plate(text) or is_there(path) or path.suffix == ".toml":
+        return load_rated(text)
+    near = near_names(text, known)
+    hint = f"Rated curves: {listed(sorted(known), joint='and')}; or give the path of a run or file."
+    if near:
+        hint = f"Did you mean the rated curve {listed(near)}?"
+    message = "there is no run folder, no CSV and no rated curve of this name."
+    raise ProfileError([Problem(shown(text), "", message, hint)])
 
 
 def candidate_of(run: Run) -> Candidate:

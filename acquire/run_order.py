@@ -123,22 +123,22 @@ def with_machine(rig: Loaded[Rig], rated: Loaded[AlternatorProfile] | None) -> L
     return replace(rig, profile=rig.profile.model_copy(update={"simulated": changed}))
 
 
-def steps_from(text: str | None) -> tuple[float, ...] | None:
-    """Shaft speeds [rpm] typed as `1500,1800,2400`.
+def steps_from(text: str | None, *, option: str = "--steps") -> tuple[float, ...] | None:
+    """Shaft speeds [rpm] typed as `1500,1800,2400` after an option.
 
     Raises:
         OrderError: If one is no speed.
     """
     if text is None:
         return None
-    return tuple(_speed(word) for word in text.replace(" ", "").strip(",").split(","))
+    return tuple(_speed(word, option) for word in text.replace(" ", "").strip(",").split(","))
 
 
-def _speed(word: str) -> float:
+def _speed(word: str, option: str) -> float:
     rpm = typed_number(word)
     if isinstance(rpm, str) or not 0 < rpm <= 30000:
         raise OrderError(
-            f"--steps: {shown(word)} is no shaft speed in rpm.",
+            f"{option}: {shown(word)} is no shaft speed in rpm.",
             what_to_do="Write them as 1500,1800,2400, each above 0 and up to 30000.",
         )
     return rpm

@@ -35,6 +35,13 @@ class InstrumentError(BenchError):
         text = super().__str__()
         return f"{self.instrument}: {text}" if self.instrument else text
 
+    @property
+    def what_was_wrong(self) -> str:
+        """What was wrong with which instrument; of several a line each."""
+        if self.failures:
+            return "\n".join(failure.what_was_wrong for failure in self.failures)
+        return f"{self.instrument}: {self.message}" if self.instrument else self.message
+
 
 class CannotOpen(InstrumentError):
     """The port or the instrument is not there, busy, not allowed, or not the one expected."""

@@ -21,6 +21,7 @@ from drivers.port_driver import PortDriver
 from drivers.scpi import ScpiDriver, ScpiSetting
 from profiles.address import Wire
 from profiles.drive import Drive, FieldRegister, FieldText, LoadBank, LoadHolds
+from profiles.errors import advice_together
 from profiles.instrument import (
     CodeChannel,
     LinesChannel,
@@ -89,7 +90,11 @@ def all_at_once(failures: list[InstrumentError]) -> InstrumentError:
     if len(failures) == 1:
         return failures[0]
     names = ", ".join(dict.fromkeys(failure.instrument for failure in failures))
-    error = CannotOpen(names, "\n".join(str(failure) for failure in failures))
+    error = CannotOpen(
+        names,
+        "\n".join(failure.what_was_wrong for failure in failures),
+        what_to_do=advice_together((one.instrument, one.what_to_do) for one in failures),
+    )
     error.failures = tuple(failures)
     return error
 

@@ -31,6 +31,22 @@ class BenchError(Exception):
     def __str__(self) -> str:
         return f"{self.message} {self.what_to_do}".rstrip()
 
+    @property
+    def what_was_wrong(self) -> str:
+        """What was wrong with what, without what to do about it."""
+        return self.message
+
+
+def advice_together(advice: Iterable[tuple[str, str]]) -> str:
+    """What to do about several things: one line each, after whom it is for; the same only once."""
+    whom: dict[str, list[str]] = {}
+    for place, what_to_do in advice:
+        if what_to_do:
+            whom.setdefault(what_to_do, []).append(place)
+    if len(whom) == 1:
+        return next(iter(whom))
+    return "\n".join(f"{', '.join(places)}: {words}" for words, places in whom.items())
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -43,8 +59,12 @@ class Problem:
     what_to_do: str = ""
 
     def __str__(self) -> str:
-        place = f"{self.file}: {self.key}" if self.key else self.file
-        return f"{place}: {self.message} {self.what_to_do}".rstrip()
+        return f"{self.place}: {self.message} {self.what_to_do}".rstrip()
+
+    @property
+    def place(self) -> str:
+        """File and key."""
+        return f"{self.file}: {self.key}" if self.key else self.file
 
 
 class ProfileError(BenchError):
@@ -52,4 +72,10 @@ class ProfileError(BenchError):
 
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        super().__init__(
+            "\n".join(f"{problem.place}: {problem.message}" for problem in self.problems),
+            what_to_do=advice_together((one.place, one.what_to_do) for one in self.problems),
+        )
+
+    def __str__(self) -> str:
+        return "\n".join(str(problem) for problem in self.problems)

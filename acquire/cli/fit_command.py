@@ -41,7 +41,7 @@ def fit(
     voice: Voice = context.obj
     measured = _points(run_folder(voice, points))
     curve = fit_curve(measured)
-    speeds = steps_from(at) or tuple(point.shaft_rpm for point in measured)
+    speeds = steps_from(at, option="--at") or tuple(point.shaft_rpm for point in measured)
     document = curve.as_json(speeds)
     warnings = [f"  ! {warning}" for warning in curve.warnings_at(speeds)]
     voice.result("\n".join([*_lines(curve, speeds), *warnings]))

@@ -141,11 +141,11 @@ def run(arguments: list[str]) -> int:
     except USAGE_ERROR as error:
         error.message = visible_lines(error.message)
         error.show()
-        voice.document(_refusal("Usage", error.format_message()))
+        voice.document(_refusal("Usage", *_usage_words(error)))
         return Exit.USAGE
     except BenchError as error:  # first: that nobody answers is an OSError too
         print(visible_lines(str(error)), file=sys.stderr)
-        voice.document(_refusal(type(error).__name__, error.message, error.what_to_do))
+        voice.document(_refusal(type(error).__name__, error.what_was_wrong, error.what_to_do))
         return code_of(error)
     except OSError as error:
         if "--install-completion" not in arguments:
@@ -155,6 +155,18 @@ def run(arguments: list[str]) -> int:
     if outcome == INTERRUPTED:  # in a sweep its own watch has it
         return _stopped(voice, "Stopped: Ctrl-C was pressed.")
     return outcome if isinstance(outcome, int) else Exit.OK
+
+
+def _usage_words(error: typer.BadParameter) -> tuple[str, str]:
+    """What was wrong and what to do; of a group without a command not its whole help."""
+    context = error.ctx
+    if context is None:
+        return error.format_message(), "`steadyamps --help` shows what it takes."
+    path = context.command_path
+    if type(error).__name__ == "NoArgsIsHelpError":
+        names = ", ".join(getattr(context.command, "commands", ()))
+        return f"{path}: which of its commands is not said.", f"Add one of these: {names}."
+    return error.format_message(), f"`{path} --help` shows what it takes."
 
 
 def _stopped(voice: Voice, words: str) -> Exit:

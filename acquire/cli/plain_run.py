@@ -84,7 +84,7 @@ class PlainRun:
         except BenchError as error:
             if not run.ran_the_drive:
                 raise
-            raise CutOffError(error.message, what_to_do=error.what_to_do) from error
+            raise CutOffError(error.what_was_wrong, what_to_do=error.what_to_do) from error
 
     def _from_cautions_on(self, run: LiveRun, shelf: Path) -> int:
         with run:

@@ -13,6 +13,7 @@ from acquire.cli.which_file import WORDS
 
 if TYPE_CHECKING:
     from profiles.catalogue import Loaded
+    from profiles.errors import ProfileError
     from profiles.rig import Rig
 
 profiles_app = typer.Typer(
@@ -276,10 +277,31 @@ def _found(name: str) -> tuple[str, Loaded[Any]]:
     from pathlib import Path
 
     from profiles.catalogue import KINDS, check_file, entries, load
+    from profiles.plate import looks_like_plate
 
     if Path(name).suffix == ".toml" or Path(name).exists():
         return check_file(name)
     for kind in KINDS:
         if any(entry.name == name for entry in entries(kind)):
             return kind, load(kind, name)
-    return "alternators", load("alternators", name)
+    if looks_like_plate(name):
+        return "alternators", load("alternators", name)
+    raise _not_found(name)
+
+
+def _not_found(name: str) -> ProfileError:
+    """There is no profile of this name, of whatever kind; near names of all kinds."""
+    from pathlib import Path
+
+    from profiles.errors import Problem, ProfileError
+    from profiles.folders import KINDS, named
+    from profiles.plain_text import listed, near_names, shown
+
+    near = near_names(name, [known for kind in KINDS for known in named(kind)])
+    hint = "`steadyamps profiles list` shows them all; or give the path of a TOML file."
+    if near:
+        hint = f"Did you mean {listed(near)}?"
+    if Path(f"{name}.toml").exists():
+        hint = f"There is a {shown(f'{name}.toml')} in this folder: write the name with .toml."
+    message = "there is no profile of this name, and no such file."
+    return ProfileError([Problem(shown(name), "", message, hint)])
