@@ -89,8 +89,8 @@ def test_an_instrument_that_is_not_there_is_exit_code_5_and_named(tmp_path: Path
     ("fault", "words"),
     [
         ("sensor-unplugged-shaft-rpm@30", "shaft speed"),
-        ("late-answers-volts@30", "volts"),
-        ("garbage-amps@30", "amps"),
+        ("late-answers-volts@30", "output voltage"),
+        ("garbage-amps@30", "output current"),
     ],
 )
 def test_a_lost_channel_in_mid_sweep_stops_the_drive_or_is_sat_out_but_never_misread(
