@@ -99,8 +99,7 @@ class Bench:
     ) -> None:
         """`record` is open; its time is the time of this run. `hand`: a simulated operator.
 
-        `burst_lines`: what is made of the bursts of a fast channel. `drive_look`: where the drive's
-        output is no channel of the rig.
+        `burst_lines`: of a fast channel. `drive_look`: where the drive's output is no channel.
         """
         self.sweep = sweep
         self.points = points
@@ -116,7 +115,7 @@ class Bench:
         self._pending: list[tuple[str, Pending, float]] = []
         """Commands under way: name, what becomes of it, when it was told [wall s]."""
         self._failure: BaseException | None = None
-        self._running = False
+        self._under_way = False
         self._stepped_rows = record.sample_rows
         self._from_s = record.time.now_s()
         """Readings from before the run began (or went on) are left out."""
@@ -154,9 +153,9 @@ class Bench:
         self._stop.trip(reason)
 
     @property
-    def ran_the_drive(self) -> bool:
-        """True once the drive has been told to run."""
-        return self._running
+    def under_way(self) -> bool:
+        """True once the drive was told to run; without a drive once the first step has begun."""
+        return self._under_way
 
     def wait(self, timeout_s: float | None = None) -> bool:
         """True when the run is over and the rig at rest (or as near to it as it came)."""
@@ -224,10 +223,16 @@ class Bench:
             return
         self._stepped_rows = self._record.sample_rows
         self._carry_out(self.sweep.step(now_s, readings), now_s)
+        self._see_begun()
         while self._acts:
             act = self._acts.popleft()
             self._record.append("act", {"act": type(act).__name__, **_facts(act)}, t_s=now_s)
             self._carry_out(self.sweep.act(now_s, act), now_s)
+
+    def _see_begun(self) -> None:
+        if self.sweep.begun and not self._under_way and not self.sweep.plan.driven:
+            self._under_way = True
+            self._lookout.watch_silence()
 
     def _take(self) -> list[Reading]:
         """New readings in run time, recorded; the guard saw them when they came."""
@@ -370,7 +375,7 @@ class Bench:
         drive, load, field_switch = self._wires.drive, self._wires.load, self._wires.field
         match command:
             case RunDrive() if drive is not None:
-                self._running = True
+                self._under_way = True
                 self._lookout.told_to_run()
                 if self._drive_look is not None:
                     self._drive_look.told_to_run(now_s)

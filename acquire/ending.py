@@ -38,7 +38,8 @@ class RunEnd:
     judgement: Judgement
     stopped: bool
     reason: StopReason
-    ran_the_drive: bool
+    under_way: bool
+    """The drive was told to run, or without a drive the first step had begun."""
     not_finished: RunFileError | None = None
     """Why the record could not be finished; the run is then as an interrupted one."""
 
@@ -49,7 +50,7 @@ def end_record(
     *,
     reason: StopReason,
     warm_up: WarmUpRan | None = None,
-    ran_the_drive: bool,
+    under_way: bool,
 ) -> RunEnd:
     """Judge what was measured and seal the record; where the disk refuses, that is told.
 
@@ -81,7 +82,7 @@ def end_record(
     except RunFileError as error:
         not_finished = error
     return RunEnd(
-        record.folder, judgement, not complete, reason, ran_the_drive, not_finished=not_finished
+        record.folder, judgement, not complete, reason, under_way, not_finished=not_finished
     )
 
 
@@ -179,4 +180,4 @@ class NothingLeft:
     def end(self) -> RunEnd:
         """Judge and seal."""
         reason = StopReason("complete", "all steps are over")
-        return end_record(self._record, self._points, reason=reason, ran_the_drive=False)
+        return end_record(self._record, self._points, reason=reason, under_way=False)

@@ -6,7 +6,7 @@ Pure: readings and times in, a trip out. What a trip leads to is in `acquire.sto
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from acquire.guard_words import follow_words, slip_words, stall_words
@@ -24,6 +24,9 @@ STALL_S = 3.0
 """A shaft that stands still while the drive turns trips after so long."""
 FOLLOW_PERCENT = 10.0
 """A drive may be off the set speed by so much before it counts as not under control."""
+LOST_TOO = 0.8
+"""Of what was lost at once each falls silent within a reading or two: who has been quiet for this
+share of the time allowed is named beside the first."""
 CLOCK_JUMP_S = 2.0
 """Clocks that part by more than this between two looks mean that the computer slept."""
 
@@ -47,7 +50,7 @@ class GuardPlan:
     highest: Mapping[str, float]
     """Channel -> highest value allowed, in the channel's own unit of measure."""
     watched: frozenset[str]
-    """Channels that must not fall silent while the drive may turn."""
+    """Channels that must not fall silent once the drive may turn, or a hand is asked for a speed."""
     silent_s: float = 3.0
     slip_percent_max: float = 6.0
     speed_ratio: float = 1.0
@@ -82,6 +85,8 @@ class Guard:
         self._heard_s: dict[str, float] = {}
         self._values: dict[str, float] = {}
         self._running_since_s: float | None = None
+        self._watching_since_s: float | None = None
+        """From when on silence counts [s]."""
         self._set_rpm = 0.0
         self._moved_s = -math.inf
         self._wrong_since_s: dict[str, float] = {}
@@ -94,6 +99,12 @@ class Guard:
     def told_to_run(self, t_s: float) -> None:
         """The drive may turn from now on."""
         self._running_since_s = t_s
+        self.watch_silence(t_s)
+
+    def watch_silence(self, t_s: float) -> None:
+        """Silence counts from now on: without a drive too, once the first step has begun."""
+        if self._watching_since_s is None:
+            self._watching_since_s = t_s
 
     def told_speed(self, t_s: float, shaft_rpm: float) -> None:
         """The set speed was moved."""
@@ -126,15 +137,21 @@ class Guard:
     def quiet(self, now_s: float) -> tuple[str, float]:
         """The watched channel without a good reading for longest, and for how long [s].
 
-        `("", 0.0)` before the drive may turn.
+        `("", 0.0)` before silence counts.
         """
-        since_s = self._running_since_s
-        if since_s is None or not self._plan.watched:
-            return "", 0.0
-        heard = {name: max(self._heard_s.get(name, since_s), since_s)
-                 for name in sorted(self._plan.watched)}  # fmt: skip
-        channel = min(heard, key=heard.__getitem__)
-        return channel, now_s - heard[channel]
+        quiet = self._quiet_for(now_s)
+        channel = max(quiet, key=quiet.__getitem__, default="")
+        return channel, quiet.get(channel, 0.0)
+
+    def _quiet_for(self, now_s: float) -> dict[str, float]:
+        """Each watched channel -> how long it has been without a good reading [s]."""
+        since_s = self._watching_since_s
+        if since_s is None:
+            return {}
+        return {
+            name: now_s - max(self._heard_s.get(name, since_s), since_s)
+            for name in sorted(self._plan.watched)
+        }
 
     @property
     def silent_s(self) -> float:
@@ -172,9 +189,13 @@ class Guard:
 
     def _silence(self, now_s: float) -> Trip | None:
         channel, for_s = self.quiet(now_s)
-        return self._silent(channel, for_s) if for_s > self._plan.silent_s else None
+        if for_s <= self._plan.silent_s:
+            return None
+        lost_s = LOST_TOO * self._plan.silent_s
+        others = [n for n, s in self._quiet_for(now_s).items() if s > lost_s and n != channel]
+        return self._silent(channel, for_s, others)
 
-    def _silent(self, channel: str, silent_s: float) -> Trip:
+    def _silent(self, channel: str, silent_s: float, others: Sequence[str]) -> Trip:
         place = self._plan.where.get(channel, "")
         at = f" at {place}" if place else ""
         return Trip(
@@ -185,7 +206,7 @@ class Guard:
             words=(
                 f"No good reading of the {CHANNELS[channel].words} for {silent_s:.1f} s{at}"
                 f"{self._allowed('silent_s', f'{self._plan.silent_s:g} s')}: look at its cable,"
-                " plug and supply before you run again."
+                f" plug and supply before you run again.{_nor_of(others)}"
             ),
         )
 
@@ -310,6 +331,12 @@ class Guard:
             self._wrong_since_s.pop(name, None)
             return False
         return t_s - self._wrong_since_s.setdefault(name, t_s) >= for_s
+
+
+def _nor_of(others: Sequence[str]) -> str:
+    """` Nor of the drive speed, output voltage: look at what they share.`; empty without any."""
+    names = ", ".join(CHANNELS[name].words for name in others)
+    return f" Nor of the {names}: look at what they share." if names else ""
 
 
 class ClockWatch:

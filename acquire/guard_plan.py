@@ -100,8 +100,13 @@ def _talking(rig: Rig) -> set[str]:
 
 
 def _watched(rig: Rig, plan: SweepPlan, limited: frozenset[str]) -> frozenset[str]:
-    """Channels that talk and without which the run is blind."""
+    """Channels that talk and without which the run is blind.
+
+    Without a drive a speed that falls silent stops nothing: the hand is told of it, and waits.
+    """
     watched = _talking(rig) & ({plan.speed_source, "drive_rpm", "amps", "volts"} | limited)
     if rig.drive is not None and rig.drive.output is not None:
         watched.add("drive_rpm")
+    if rig.drive is None:
+        watched -= {plan.speed_source, "drive_rpm"}
     return frozenset(watched)

@@ -309,9 +309,9 @@ class LiveRun:
         return report is not None and report.reason.kind == "complete"
 
     @property
-    def ran_the_drive(self) -> bool:
-        """True once the drive has been told to run."""
-        return self.bench is not None and self.bench.ran_the_drive
+    def under_way(self) -> bool:
+        """True once the drive was told to run; without a drive once the first step has begun."""
+        return self.bench is not None and self.bench.under_way
 
     def end(self) -> RunEnd:
         """When the bench is over: judge, seal, and say how it ended, and whether it is sealed."""
@@ -323,7 +323,7 @@ class LiveRun:
             self.bench.points,
             reason=stop_path.report.reason,
             warm_up=self.bench.warm_up,
-            ran_the_drive=self.bench.ran_the_drive,
+            under_way=self.bench.under_way,
         )
 
     def _opened(self) -> tuple[BenchWiring, StopPath]:

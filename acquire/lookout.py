@@ -41,6 +41,11 @@ class Lookout:
         with self._one_at_a_time:
             self._guard.told_to_run(self._clock.monotonic_s())
 
+    def watch_silence(self) -> None:
+        """Silence counts from now on, though no drive was told to run."""
+        with self._one_at_a_time:
+            self._guard.watch_silence(self._clock.monotonic_s())
+
     def told_speed(self, shaft_rpm: float) -> None:
         """The set speed was moved."""
         with self._one_at_a_time:
@@ -70,5 +75,8 @@ class Lookout:
             words = f"the guard failed: {type(error).__name__}: {error}"
             self._stop.trip(StopReason("error", words))
             return
-        if trip is not None and self._stop.trip(StopReason("guard", trip.words)):
+        if trip is None:
+            return
+        reason = StopReason("guard", trip.words, pile_too_long=trip.kind == "load")
+        if self._stop.trip(reason):
             self._trip = trip

@@ -72,7 +72,7 @@ class PlainRun:
         """Cautions, ports, sweep, verdict.
 
         Raises:
-            CutOffError: Something of ours went wrong after the drive was told to run.
+            CutOffError: Something of ours went wrong once the test was under way.
         """
         from acquire.cli.places import shelf_to_write
         from acquire.record.signing import workshop_key
@@ -82,7 +82,7 @@ class PlainRun:
         try:
             return self._from_cautions_on(run, shelf)
         except BenchError as error:
-            if not run.ran_the_drive:
+            if not run.under_way:
                 raise
             raise CutOffError(error.what_was_wrong, what_to_do=error.what_to_do) from error
 
@@ -389,9 +389,9 @@ def tell_end(
 def exit_of(end: RunEnd) -> Exit:
     """The exit code of a run."""
     if end.not_finished is not None:
-        return Exit.USAGE if end.stopped and not end.ran_the_drive else Exit.STOPPED
+        return Exit.USAGE if end.stopped and not end.under_way else Exit.STOPPED
     if not end.stopped:
         return exit_for(end.judgement.verdict.outcome)
-    if end.reason.kind in ("lost", "error", "guard") and not end.ran_the_drive:
+    if end.reason.kind in ("lost", "error", "guard") and not end.under_way:
         return Exit.NOT_USABLE
     return Exit.STOPPED

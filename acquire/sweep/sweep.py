@@ -99,6 +99,8 @@ class Sweep:
         self.learned = learned or Learned()
         self.current: Step | None = None
         """The step being worked on, or None before the first and after the last."""
+        self.begun = False
+        """True from the moment the first step's speed is asked for."""
         self.finished = False
         self._ramp = Ramp(plan.ramp_rpm_per_s)
         self._now_s = -math.inf
@@ -119,7 +121,7 @@ class Sweep:
             yield from self._reach(Step(0, plan.warm_up.shaft_rpm))
             yield Warming(plan.warm_up, plan=plan, learned=self.learned)
         for step in left:
-            self.current = step
+            self.current, self.begun = step, True
             yield from self._reach(step)
             yield LeftOut(step) if self._skipped else self._hold(step)
             if words := self._doubtful.after_a_step():

@@ -26,7 +26,7 @@ def test_the_result_of_a_record_not_finished_says_so_first(tmp_path: Path) -> No
         judge_run(snapshots_of(run.header), points=points_of_run(run)),
         stopped=False,
         reason=StopReason("complete", "all steps are over"),
-        ran_the_drive=True,
+        under_way=True,
         not_finished=RunFileError("seal.json", "cannot be written: No space left on device."),
     )
     rows = [text_of(one) for one in result_rows(facts_of_end(end), 80, 24, Look())]

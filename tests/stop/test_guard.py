@@ -74,6 +74,43 @@ def test_silence_counts_only_once_the_drive_may_turn() -> None:
     assert trip.kind == "silent"
 
 
+def test_without_a_drive_silence_counts_from_the_first_step_on_and_nothing_else_is_judged() -> None:
+    guard = Guard(replace(PLAN, watched=frozenset({"amps", "volts"})))
+    guard.watch_silence(1000.0)
+    for n in range(60):  # a channel that happens to be called drive speed is nobody's drive
+        t_s = 1000.0 + n / 10
+        seen = [Reading("drive_rpm", t_s, 900.0), Reading("shaft_rpm", t_s, 0.0)]
+        seen.append(Reading("volts", t_s, 13.5))
+        assert [guard.see(reading) for reading in seen] == [None] * 3
+        trip = guard.tick(t_s)
+        if trip is not None:
+            break
+    assert trip is not None
+    assert (trip.kind, trip.channel) == ("silent", "amps")
+    assert 3.0 < (trip.value or 0.0) < 3.2
+
+
+def test_whatever_fell_silent_together_is_named_together() -> None:
+    """All four wires lost at once: the cause is what they share, not the ammeter's plug."""
+    guard = Guard(PLAN)
+    guard.told_to_run(0.0)
+    for n in range(20):
+        for late_s, channel in enumerate(("shaft_rpm", "amps", "volts", "drive_rpm")):
+            guard.see(Reading(channel, (n * 10 + late_s) / 100, 50.0))
+    trips = [guard.tick(n / 10) for n in range(20, 60)]
+    trip = next(trip for trip in trips if trip is not None)
+    nor = " Nor of the output current, motor speed, output voltage: look at what they share."
+    assert trip.words.endswith(f"before you run again.{nor}")
+
+    alone = Guard(PLAN)
+    alone.told_to_run(0.0)
+    alone.see(Reading("amps", 0.5, 50.0))
+    for channel in ("shaft_rpm", "volts", "drive_rpm"):
+        alone.see(Reading(channel, 2.0, 50.0))
+    words = (alone.tick(3.6) or trip).words
+    assert words.endswith("before you run again."), "who was heard a second ago is not lost"
+
+
 def test_only_ok_readings_break_the_silence_and_the_port_is_named() -> None:
     guard = Guard(replace(PLAN, watched=frozenset({"amps"})))
     guard.told_to_run(0.0)
