@@ -10,6 +10,7 @@ from acquire.cli.main import run
 from acquire.cli.orders import order_from
 from acquire.cli.plain_run import PlainRun
 from acquire.cli.voice import Voice
+from acquire.record.run_header import Job
 from profiles.folders import Kind, shipped_folder
 
 UNIT, HIDES = "small-frame-14v-90a", "instead of the shipped one of that name"
@@ -36,7 +37,7 @@ def opening(**names: str | None) -> list[str]:
     given: dict[str, str | None] = {"rated": UNIT, "method": "quick", "rule": None, **names}
     order = order_from(
         rig="simulated", rated=given["rated"], method=given["method"] or "", rule=given["rule"],
-        job=None, serial=None, unit=None, stage=None, operator=None, steps=None, fault=None,
+        job=Job(), serial=None, unit=None, stage=None, operator=None, steps=None, fault=None,
         ask=False,
     )  # fmt: skip
     return PlainRun(Voice(), order, confirmed=True).opening().splitlines()
