@@ -100,12 +100,15 @@ def _above(passed: Sequence[SpeedResult]) -> str:
 def _given(result: SpeedResult, told: Told) -> str:
     """As in `45.2 A where 40.5 A is allowed (99.9 % sure)`."""
     chance = result.p_decided
-    amps = f"{_tenth(result.amps)} A"
-    if result.hot_amps is not None:
-        amps = f"{amps} cold, about {result.hot_amps:.1f} A warm,"
+    if result.hot_amps is None:
+        given, limit = _apart(result.amps, result.limit_amps)
+        amps = f"{given} A"
+    else:
+        given, limit = _apart(result.hot_amps, result.limit_amps)
+        amps = f"{_tenth(result.amps)} A cold, about {given} A warm,"
     sure = [] if told.bar.guarded else ["as read"]
     sure += [] if chance is None else [sure_words(chance)]
-    return f"{amps} where {result.limit_amps:.1f} A is allowed ({', '.join(sure)})"
+    return f"{amps} where {limit} A is allowed ({', '.join(sure)})"
 
 
 def _fails(told: Told) -> tuple[str, str]:
@@ -123,10 +126,8 @@ def _too_low(failed: Sequence[SpeedResult], told: Told) -> str:
     worst = min(failed, key=lambda r: (r.amps or 0.0) / max(r.rated_amps or 0.0, 1e-9))
     others = [r.shaft_rpm for r in failed if r is not worst]
     place = "At" if worst.hot_amps is None else "Even cold, at"
-    words = (
-        f"{place} {worst.shaft_rpm:.0f} rpm it gives {_tenth(worst.amps)} A "
-        f"where {worst.limit_amps:.1f} A is allowed"
-    )
+    given, limit = _apart(worst.amps, worst.limit_amps)
+    words = f"{place} {worst.shaft_rpm:.0f} rpm it gives {given} A where {limit} A is allowed"
     if others:
         words += f"; also too low at {rpm_list(others)}"
     passed = [r.shaft_rpm for r in told.having("pass")]
@@ -166,7 +167,8 @@ def _say(why: Why, here: Sequence[SpeedResult], told: Told) -> tuple[str, str]:
             f"where the test asks for {told.test_volts:.2f} V{_also(here, worst)}.",
             f"Hold it within {told.volts_within:g} V and read again.",
         )
-    against = f"{_tenth(worst.amps)} A against {worst.limit_amps:.1f} A allowed"
+    given, limit = _apart(worst.amps, worst.limit_amps)
+    against = f"{given} A against {limit} A allowed"
     if why == "not settled":
         doubt = "" if worst.u_amps is None else f", good to ±{_doubt(worst, told):.1f} A only"
         return (
@@ -174,9 +176,10 @@ def _say(why: Why, here: Sequence[SpeedResult], told: Told) -> tuple[str, str]:
             "Hold that speed longer and read again.",
         )
     if why == "cold":
+        warm, limit = _apart(worst.hot_amps, worst.limit_amps)
         return (
-            f"{place} it gives {_tenth(worst.amps)} A cold, about {worst.hot_amps:.1f} A warm, "
-            f"where {worst.limit_amps:.1f} A is allowed warm{_also(here, worst)}.",
+            f"{place} it gives {_tenth(worst.amps)} A cold, about {warm} A warm, "
+            f"where {limit} A is allowed warm{_also(here, worst)}.",
             "Run it warm and test again.",
         )
     return _in_doubt(worst, f"{place} {against}", _also(here, worst), told)
@@ -247,3 +250,16 @@ _ADVICE: dict[Kind, str] = {
 def _tenth(amps: float | None) -> str:
     """To a tenth; what rounds to nothing has no sign."""
     return "no" if amps is None else f"{round(amps, 1) + 0.0:.1f}"
+
+
+MOST_DIGITS = 6
+
+
+def _apart(amps: float | None, limit_amps: float | None) -> tuple[str, str]:
+    """Current and limit to a tenth, or to as many digits as tell the two apart."""
+    if amps is not None and limit_amps is not None:
+        for digits in range(1, MOST_DIGITS):
+            given, limit = (f"{round(one, digits) + 0.0:.{digits}f}" for one in (amps, limit_amps))
+            if given != limit:
+                return given, limit
+    return _tenth(amps), _tenth(limit_amps)
