@@ -88,6 +88,8 @@ class StopReason:
     kind: str
     """`complete`, `operator`, `guard`, `signal`, `lost`, `error`."""
     words: str
+    pile_too_long: bool = False
+    """The pile has been closed for too long: it is opened first, before the shaft is slow."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +206,8 @@ class StopPath:
         self._drive_off(report)
         self._finish(report, "field off", field_off, SWITCH_S)
         began_s = self._rig.clock.monotonic_s()
+        if report.reason.pile_too_long and self._pile_closed():
+            self._ask_for_the_pile(report)
         if self._wait_for_rest(report, began_s):
             load_off = self._begin(report, "load shed", self._rig.load, SWITCH_S)
             self._finish(report, "load shed", load_off, SWITCH_S)
@@ -236,6 +240,7 @@ class StopPath:
         from_rpm = self._shaft_rpm(report)
         while (for_s := clock.monotonic_s() - began_s) < coast_s + EMERGENCY_S:
             rpm = self._shaft_rpm(report)
+            self._see_pile_open(report)
             if rpm is not None:
                 seen_s = clock.monotonic_s()
                 if rpm < self._rig.shed_below_rpm:
@@ -264,6 +269,8 @@ class StopPath:
         if rpm == 0.0 or (rpm is None and not (loaded or pile)):
             report.hands = "" if rpm == 0.0 else TO_IDLE
             return
+        if report.reason.pile_too_long and pile:
+            return  # asked for already
         report.hands = TO_IDLE
         why = ": the load stays on until it turns slowly" if loaded or pile else ""
         self._event(report, f"BRING THE ENGINE TO IDLE{why}")
@@ -286,9 +293,10 @@ class StopPath:
     def _wait_for_the_pile(self, report: StopReport) -> None:
         """What only hands can open is asked for until it is seen open, for a while."""
         if not self._pile_closed():
+            self._see_pile_open(report)
             return
-        before, report.hands = report.hands, OPEN_PILE
-        self._event(report, OPEN_PILE)
+        before = "" if report.hands == OPEN_PILE else report.hands
+        self._ask_for_the_pile(report)
         clock = self._rig.clock
         began_s = clock.monotonic_s()
         while self._pile_closed():
@@ -296,8 +304,18 @@ class StopPath:
                 return
             self._shaft_rpm(report)
             time.sleep(POLL_S)
+        self._see_pile_open(report)
         report.hands = before
-        self._event(report, "the pile is open")
+
+    def _ask_for_the_pile(self, report: StopReport) -> None:
+        if all(event.words != OPEN_PILE for event in report.events):
+            self._event(report, OPEN_PILE)
+        report.hands = OPEN_PILE
+
+    def _see_pile_open(self, report: StopReport) -> None:
+        if report.hands == OPEN_PILE and not self._pile_closed():
+            report.hands = ""
+            self._event(report, "the pile is open")
 
     def _wait_for_standstill(self, report: StopReport, began_s: float) -> None:
         """Until the shaft is seen to stand still, is seen no more, or its coasting time is over."""

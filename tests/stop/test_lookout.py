@@ -53,6 +53,18 @@ def test_readings_of_an_earlier_run_trip_nothing() -> None:
     assert stop.tripped
 
 
+def test_a_load_that_is_on_for_too_long_stops_the_rig_with_the_pile_to_be_opened_first() -> None:
+    clock = HandClock()
+    guard = Guard(GuardPlan(highest={}, watched=frozenset(), load_on_s_max=15.0))
+    lookout, stop, _ = over(clock, guard)
+    lookout.load_is_on(on=True)
+    clock.advance(15.5)
+    lookout.tick()
+    assert stop.report is not None
+    assert stop.report.reason.pile_too_long
+    assert "OPEN THE PILE" in stop.report.reason.words
+
+
 def test_what_falls_silent_trips_as_time_passes() -> None:
     clock = HandClock()
     lookout, stop, queue = over(clock)

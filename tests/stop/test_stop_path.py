@@ -301,6 +301,35 @@ def test_hands_bring_the_engine_to_idle_and_open_the_pile_and_are_waited_for(
     assert clock.monotonic_s() < 40.0
 
 
+@pytest.mark.parametrize("driven", [True, False])
+def test_a_pile_closed_for_too_long_is_opened_first_while_the_shaft_still_turns(
+    driven: bool,
+) -> None:
+    bench = Bench()
+    clock = SteppingClock()
+    asked_at: list[float | None] = []
+
+    def pile_closed() -> bool:
+        if path.report is not None and path.report.hands == OPEN_PILE:
+            asked_at.append(bench.shaft_rpm)
+        return len(asked_at) < 3
+
+    rig = RigAtStop(
+        drive=bench if driven else None, load=None, field=None, shaft_rpm=bench.speed,
+        shed_below_rpm=600.0, coast_s=15.0, clock=clock, pile_closed=pile_closed,
+    )  # fmt: skip
+    path = StopPath(rig)
+    path.trip(StopReason("guard", "The load has been on for 16 s.", pile_too_long=True))
+    report = path.wait(WAIT_S)
+    assert report is not None
+    assert (asked_at[0] or 0.0) > 600.0
+    words = [event.words for event in report.events]
+    assert words.count(OPEN_PILE) == 1
+    if driven:
+        assert words.index(OPEN_PILE) < words.index("shaft below 600 rpm")
+    assert report.hands == ""
+
+
 def test_a_pile_that_is_opened_at_once_is_not_asked_for() -> None:
     closed = [True, True, False]
     rig = RigAtStop(
