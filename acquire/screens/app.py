@@ -204,7 +204,9 @@ class BenchApp(App[None], inherit_bindings=False):
         """Profiles, shelf and pages, behind the first page."""
         try:
             desk = self._prepare()
-            from acquire.screens import all_pages  # noqa: F401 - an import takes long on a key
+            from acquire.screens.all_pages import keep_for_good
+
+            keep_for_good()
         except BenchError as error:
             self.refused = error
             self._from_outside(self.exit)

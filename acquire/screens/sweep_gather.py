@@ -48,6 +48,8 @@ from profiles.rule import Accept
 LARGE = ("shaft_rpm", "amps", "volts", "case_c")
 NEAR_LIMIT = 0.95
 PRESSING_S = 5.0
+HAND_HOLD_S = 12.0
+"""A load by hand is closed, set and held for about so long [s] (our choice, for the time left)."""
 
 
 class SweepLooks:
@@ -275,6 +277,8 @@ def at_least_s(bench: Bench, now_s: float) -> float:
     """The speed at hand takes so much longer, as far as that is told [s]."""
     phase, look = bench.sweep.phase, look_of(bench)
     waits_s = phase.ready_s - now_s if isinstance(phase, HandLoaded) else 0.0
+    if waits_s > 0.0:
+        waits_s += HAND_HOLD_S
     told_s = look.about_s if look is not None and look.about_s is not None else 0.0
     return max(waits_s, told_s, 0.0)
 
