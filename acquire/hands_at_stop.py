@@ -94,8 +94,9 @@ class HandsAtStop:
         """A load that only hands can open is not left closed without a word."""
         if report is None or not self.pile_closed:
             return
-        report.hands = OPEN_PILE
-        words = HandsOn(OPEN_PILE, "the run is over and it is closed still")
+        if report.hands != EMERGENCY:
+            report.hands = OPEN_PILE
+        words = HandsOn(OPEN_PILE, "the run is over, and it was not seen to be opened")
         self._view.hands = words
         event = StopEvent(now_s, f"{words.words}: {words.detail}.", ok=False)
         report.events.append(event)

@@ -310,7 +310,8 @@ class StopPath:
     def _ask_for_the_pile(self, report: StopReport) -> None:
         if all(event.words != OPEN_PILE for event in report.events):
             self._event(report, OPEN_PILE)
-        report.hands = OPEN_PILE
+        if report.hands != EMERGENCY:
+            report.hands = OPEN_PILE
 
     def _see_pile_open(self, report: StopReport) -> None:
         if report.hands == OPEN_PILE and not self._pile_closed():

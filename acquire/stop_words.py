@@ -39,7 +39,7 @@ def rest_sentence(report: StopReport) -> str:
     if report.hands == TO_IDLE:
         return f"Bring it to idle: {seen} Keep clear until it stands still."
     if report.hands == OPEN_PILE:
-        return f"OPEN THE PILE: it is closed still, and {seen}"
+        return f"OPEN THE PILE: it was not seen to be opened, and {seen}"
     return f"Keep clear until it stands still: {seen}"
 
 

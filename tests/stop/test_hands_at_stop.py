@@ -86,7 +86,10 @@ def test_a_pile_left_closed_is_the_last_word_of_the_run() -> None:
     report = StopReport(StopReason("complete", "all steps are over"), 0.0)
     hands.last_call(report, 5.0)
     assert [(event.words, event.ok) for event in report.events] == [
-        ("OPEN THE PILE: the run is over and it is closed still.", False)
+        ("OPEN THE PILE: the run is over, and it was not seen to be opened.", False)
     ]
     assert report.hands == OPEN_PILE
     assert view.hands is not None
+    report.hands = EMERGENCY
+    hands.last_call(report, 6.0)
+    assert report.hands == EMERGENCY, "that goes first"

@@ -330,6 +330,29 @@ def test_a_pile_closed_for_too_long_is_opened_first_while_the_shaft_still_turns(
     assert report.hands == ""
 
 
+def test_the_emergency_goes_before_the_pile() -> None:
+    bench = Bench(falls_by=0.0)
+    wanted: list[str] = []
+
+    def pile_closed() -> bool:
+        report = path.report
+        if report is not None and report.hands not in wanted[-1:]:
+            wanted.append(report.hands)
+        return True
+
+    rig = RigAtStop(
+        drive=bench, load=None, field=None, shaft_rpm=bench.speed, shed_below_rpm=600.0,
+        coast_s=5.0, clock=SteppingClock(), pile_closed=pile_closed,
+    )  # fmt: skip
+    path = StopPath(rig)
+    path.trip(StopReason("operator", "the space bar was pressed."))
+    report = path.wait(WAIT_S)
+    assert report is not None
+    assert wanted == [EMERGENCY]
+    assert report.hands == EMERGENCY
+    assert any(event.words == OPEN_PILE for event in report.events)
+
+
 def test_a_pile_that_is_opened_at_once_is_not_asked_for() -> None:
     closed = [True, True, False]
     rig = RigAtStop(
