@@ -185,8 +185,10 @@ def _bottom(facts: ReadyFacts, width: int, tight: bool) -> list[Row]:
     out: list[Row] = []
     if facts.interrupted:
         what = "[g] a new run instead" if facts.going_on else "[g]o on with it"
-        words = row(offer(what, "go on"), (f"  {facts.interrupted}", "warn"))
-        out.append(cut(row(EDGE, words), width - 1))
+        head = row(offer(what, "go on"), "  ")
+        lines = wrapped(facts.interrupted, width - 2 - width_of(head), "warn")
+        out.append(row(EDGE, head, lines[0]))
+        out += [row(" " * (width_of(head) + 1), line) for line in lines[1:]]
     if facts.earlier and not tight:
         out.append(cut(row(EDGE, (facts.earlier, "before")), width - 1))
     begin = offer("[b]egin", "begin", on=facts.ready)

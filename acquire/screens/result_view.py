@@ -145,7 +145,7 @@ def _line(line: ResultLine, wide: bool, with_before: bool) -> Row:
     if line.outcome == "undecided":
         word = UNDECIDED_WORDS.get(line.why, word)
     ink: Ink = {"=": "good", "!": "bad", "~": "warn"}.get(sign, "plain")  # type: ignore[assignment]
-    amps = "    --" if line.amps is None else f"{line.amps:6.1f}"
+    amps = "    --" if line.amps is None else column(line.amps, 6)
     half = "" if line.half is None else f"±{line.half:.1f}"
     base = f"{line.shaft_rpm:6.0f} {amps} {half:<5}"
     if not wide:

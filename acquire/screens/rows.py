@@ -64,8 +64,8 @@ def cells(text: str) -> int:
 
 
 def column(value: float | None, width: int, decimals: int = 1, *, sign: bool = False) -> str:
-    """A figure for a column of a table; blank where there is none."""
-    return " " * width if value is None else f"{value:{'+' if sign else ''}{width}.{decimals}f}"
+    """A figure for a column of a table, zero without a minus; blank where there is none."""
+    return " " * width if value is None else f"{value:{'+' if sign else ''}z{width}.{decimals}f}"
 
 
 def width_of(one: Row) -> int:

@@ -216,7 +216,7 @@ def _heading(width: int, facts: SweepFacts) -> Row:
 def _step(step: StepLine, width: int, facts: SweepFacts) -> Row:
     ink: Ink = {"now": "strong", "done": "plain", "to do": "dim", "nothing": "bad"}[step.state]  # type: ignore[assignment]
     arrow = ">" if step.state == "now" else " "
-    amps = "" if step.amps is None else f"{step.amps:.1f}"
+    amps = column(step.amps, 0)
     half = "" if step.half is None else f"±{step.half:.1f}"
     if step.state == "nothing":
         amps, half = "not", "read"

@@ -36,10 +36,14 @@ from acquire.sweep.warming import Warming
 from drivers.readings import Reading
 
 NO_OUTPUT = "NOT EXCITED, OR DEAD?"
+NO_OUTPUT_WORDS = "Not excited, or dead?"
 WHAT_TO_TRY = (
     "nothing comes at two speeds: lamp and ignition feed connected? Brushes touching? Stop, check"
     " the wiring at standstill, and only then call it dead"
 )
+
+TO_READ_S = 8.0
+"""Without a drive the next speed is asked for so much later: that must be read first [s]."""
 
 
 class Waiting(PlainPhase):
@@ -58,9 +62,20 @@ class Silent(PlainPhase):
 
     name = "no output"
 
+    def __init__(self, for_s: float) -> None:
+        """`for_s`: so long nothing else is asked of the hands."""
+        super().__init__()
+        self._for_s = for_s
+
     def begin(self, now_s: float) -> list[Command]:
-        self.over = True
-        return [HandsOn(NO_OUTPUT, WHAT_TO_TRY), Remark("no output", {"what": WHAT_TO_TRY})]
+        self.due_s = now_s + self._for_s
+        self.over = self._for_s == 0.0
+        words = f"{NO_OUTPUT_WORDS} {WHAT_TO_TRY[0].upper()}{WHAT_TO_TRY[1:]}."
+        return [HandsOn(NO_OUTPUT), Remark("no output", {"what": WHAT_TO_TRY}, words)]
+
+    def pass_time(self, now_s: float) -> list[Command]:
+        self.over, self.due_s = True, math.inf
+        return []
 
 
 class LeftOut(PlainPhase):
@@ -127,7 +142,7 @@ class Sweep:
             if words := self._doubtful.after_a_step():
                 yield Unseen(words)
             if self.learned.gives_nothing():
-                yield Silent()
+                yield Silent(0.0 if plan.driven else TO_READ_S)
         self.current = None
         for check in self.checks:
             yield from self._reach(Step(0, check.set_rpm))

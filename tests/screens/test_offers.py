@@ -84,3 +84,12 @@ def test_a_speed_is_called_close_only_where_its_doubt_leaves_it_open(
     line = replace(facts.lines[-1], sure=0.0004, outcome="undecided", why=why)
     rows = result_rows(replace(facts, lines=(line,)), width, 40, Look())
     assert sum(word in text_of(one) for one in rows) == 1
+
+
+@pytest.mark.parametrize("width", [80, 120])
+def test_what_did_not_end_is_told_in_full_beside_its_key(width: int) -> None:
+    long = "The run of 2026-11-24T184619Z-J-1044-serial-of-a-long-name (2026-11-24) did not end."
+    facts = replace(made_up.ready(is_ready=True), interrupted=long)
+    rows = [text_of(one) for one in ready_rows(facts, width, 30, Look())]
+    text = " ".join(" ".join(rows).split())
+    assert f"[g]o on with it {long}" in text

@@ -11,6 +11,7 @@ from acquire.screens.rows import (
     EMPTY,
     beside,
     cells,
+    column,
     cut,
     fit,
     in_plain_signs,
@@ -108,3 +109,9 @@ def test_where_one_types_the_end_is_seen_whatever_the_signs_are(text: str, width
 def test_in_plain_signs_columns_stay_and_nothing_but_ascii_is_left(text: str, plain: str) -> None:
     assert text_of(in_plain_signs(row((text, "strong")))) == plain
     assert in_plain_signs(row("still"))[0].text == "still"
+
+
+def test_zero_has_no_minus() -> None:
+    assert column(-0.04, 6) == "   0.0"
+    assert column(-0.04, 6, sign=True) == "  +0.0"
+    assert (column(-0.06, 6), column(5.24, 0), column(None, 3)) == ("  -0.1", "5.2", "   ")

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from acquire.simulated_hand import SimulatedHand
-from acquire.sweep.commands import HandsOn, LoadNoticed, SetBank, StepTaken
+from acquire.sweep.commands import HandsOn, LoadNoticed, Remark, SetBank, StepTaken
 from drivers.simulated.machines import MACHINES
 from profiles.drive import LoadBank, LoadHand
 from tests.in_process_rig import InProcessRig
@@ -167,5 +167,7 @@ def test_a_unit_that_gives_nothing_is_asked_about_once_after_the_second_step() -
     taken = [t for t, c in result.commands if isinstance(c, StepTaken)]
     assert len(asked) == 1
     assert taken[1] <= asked[0] < taken[2]
+    told = [c.words for _t, c in result.commands if isinstance(c, Remark) and c.words]
+    assert sum("Not excited, or dead?" in words for words in told) == 1, "a note on the page"
     healthy, _ = rehearsed()
     assert not any("NOT EXCITED" in c.words for _t, c in healthy.commands if isinstance(c, HandsOn))
