@@ -36,6 +36,7 @@ from acquire.sweep.commands import TypeReading
 from acquire.sweep.hand_load import HandLoaded
 from acquire.sweep.holding import Holding
 from acquire.sweep.plan import Step, SweepPlan
+from acquire.sweep.sweep import Silent
 from acquire.sweep.throttle import Throttle
 from acquire.sweep.warming import Warming
 from drivers.readings import Reading
@@ -298,6 +299,8 @@ def hands_now(bench: Bench, now_s: float) -> tuple[str, str]:
     if isinstance(phase, HandLoaded):
         if phase.stage == "light":
             return _light(phase, now_s)
+        return (said.words, said.detail) if said is not None else ("", "")
+    if isinstance(phase, Silent):
         return (said.words, said.detail) if said is not None else ("", "")
     if isinstance(phase, Throttle):
         return _throttle(bench, said.words if said is not None else "")

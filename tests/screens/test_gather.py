@@ -25,6 +25,7 @@ from acquire.sweep.intake import Value
 from acquire.sweep.learned import Learned
 from acquire.sweep.plan import HandLoad, Step, SweepPlan
 from acquire.sweep.ramp import Ramp
+from acquire.sweep.sweep import Silent
 from acquire.sweep.throttle import Throttle
 from acquire.sweep.turning import Turning
 from drivers.readings import Quality, Reading
@@ -278,3 +279,11 @@ def test_a_check_at_speed_tells_how_long_it_waits() -> None:
     assert "An empty line leaves it out" in typing.hint
     held = f"Held at 4000 rpm for the check: {check.name}."
     assert now_doing(sweep, 110.0) == f"{held} {ANSWER_WITHIN_S - 100:.0f} s left."
+
+
+def test_a_unit_that_gives_nothing_is_told_large_while_it_is_to_be_read() -> None:
+    by_hand = plan(typed=frozenset())
+    phase = Silent(8.0)
+    said = phase.begin(1.0)[0]
+    assert isinstance(said, HandsOn)
+    assert hands_now(bench(phase, said, 1500.0, by_hand), 2.0) == ("NOT EXCITED, OR DEAD?", "")
