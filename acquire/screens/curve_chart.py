@@ -102,11 +102,6 @@ def chart_with_legend(
     return [*drawn, *(row(" " * LABELS, one) for one in legend)]
 
 
-def legend_row(picture: CurvePicture, glyphs: Glyphs) -> Row:
-    """The signs and what they mean, in one row."""
-    return legend_rows(picture, glyphs, 200)[0]
-
-
 def legend_rows(picture: CurvePicture, glyphs: Glyphs, width: int) -> list[Row]:
     """The signs and what they mean, in as few rows as they need."""
     signs = SIGNS[glyphs]
