@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 
 from acquire.drive_look import DriveLook
 from acquire.findings.burst_lines import CHANNEL, BurstLines, BurstSeen
-from acquire.findings.seen import CANNOT_SEE, WARM_UP_OVER, noted
+from acquire.findings.seen import CANNOT_SEE, REFUSED, WARM_UP_OVER, noted
 from acquire.guard import ClockWatch, Guard, Trip
 from acquire.hands_at_stop import Hand, HandsAtStop
 from acquire.judge.steady_point import SteadyPoint
@@ -323,8 +323,9 @@ class Bench:
             case CannotSee(words):
                 self._record.append(CANNOT_SEE, {"why": words}, t_s=now_s)
                 self._stop.trip(StopReason("lost", words))
-            case Refused(words):
-                self._record.append("refused", {"why": words}, t_s=now_s)
+            case Refused(words, for_good):
+                data = {"why": words, "for_good": True} if for_good else {"why": words}
+                self._record.append(REFUSED, data, t_s=now_s)
                 self._stop.trip(StopReason("guard", words))
             case Finished():
                 self._record.append("finished", {}, t_s=now_s)

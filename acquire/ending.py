@@ -42,6 +42,8 @@ class RunEnd:
     """The drive was told to run, or without a drive the first step had begun."""
     not_finished: RunFileError | None = None
     """Why the record could not be finished; the run is then as an interrupted one."""
+    goes_on: bool = True
+    """False where rig and unit do not go together, so that `resume` would be refused."""
 
 
 def end_record(
@@ -63,13 +65,14 @@ def end_record(
         journal = journal_of(record)
     except RunFileError as error:
         not_finished = error
+    seen = seen_in(journal)
     judgement = judge_run(
         snapshots_of(record.header),
         points=points.with_own_slopes(),
         warm_up=warm_up or warm_up_in(journal),
         why_stopped=None if complete else reason.words,
         answers=answers_in(journal),
-        seen=seen_in(journal),
+        seen=seen,
     )
     try:
         if not_finished is None:
@@ -82,7 +85,13 @@ def end_record(
     except RunFileError as error:
         not_finished = error
     return RunEnd(
-        record.folder, judgement, not complete, reason, under_way, not_finished=not_finished
+        record.folder,
+        judgement,
+        not complete,
+        reason,
+        under_way,
+        not_finished=not_finished,
+        goes_on=not seen.refused_for_good,
     )
 
 

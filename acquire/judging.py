@@ -71,6 +71,7 @@ def judge_run(
         unsteady_rpm=_unsteady_rpm(points, seen),
         gone_on_warm_c=gone_on_warm(points, seen.went_on_after if seen else ()),
         load_off=seen is not None and seen.load_stayed_off,
+        never_goes_on=seen is not None and seen.refused_for_good,
     )
     verdict = judge(
         points,

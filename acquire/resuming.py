@@ -9,7 +9,7 @@ from typing import TypeVar, cast
 
 from acquire.asked_checks import answers_in, speed_checks
 from acquire.errors import RunFileError
-from acquire.findings.seen import CANNOT_SEE
+from acquire.findings.seen import CANNOT_SEE, seen_in
 from acquire.judge.checks import Answer
 from acquire.judge.recall import point_from_row
 from acquire.judge.steady_point import SteadyPoint
@@ -81,6 +81,13 @@ def interrupted(folder: Path) -> Interrupted:
             folder,
             "was stopped because a meter did not measure; its points say nothing of the unit.",
             what_to_do="Mend the meter and begin a new test.",
+        )
+    if seen_in(run.journal).refused_for_good:
+        raise RunFileError(
+            folder,
+            "was refused: this unit and this rig do not go together, so it can never go on.",
+            what_to_do="Begin a new test on the rig of the unit's own voltage, or with the right"
+            " rated curve.",
         )
     return Interrupted(
         folder, order_of(run.header), tuple(_points(run)), answers=answers_in(run.journal)

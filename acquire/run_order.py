@@ -91,6 +91,7 @@ def with_fault(rig: Loaded[Rig], fault: str | None) -> Loaded[Rig]:
 
     Raises:
         OrderError: If the rig is a real one.
+        ProfileError: If there is no such fault, or none from that second on.
     """
     if fault is None:
         return rig
@@ -100,6 +101,9 @@ def with_fault(rig: Loaded[Rig], fault: str | None) -> Loaded[Rig]:
             f"--fault {fault}: '{rig.profile.title}' is a real rig; faults are for simulated ones.",
             what_to_do="Leave --fault out, or give --rig simulated.",
         )
+    from drivers.simulated.faults import read_faults
+
+    read_faults(fault)  # before any caution is shown
     changed = simulated.model_copy(update={"fault": fault})
     return replace(rig, profile=rig.profile.model_copy(update={"simulated": changed}))
 

@@ -42,7 +42,7 @@ def result_text(end: RunEnd, order: RunOrder) -> str:
         lines += ["", f"THE RECORD IS NOT FINISHED AND NOT SEALED: {end.not_finished.message}",
                   "What reached the disk is kept; when the disk takes again, `steadyamps resume"
                   f" {end.folder}` finishes it."]  # fmt: skip
-    elif end.stopped and not any(map(_no_reading, end.judgement.findings)):
+    elif end.stopped and end.goes_on and not any(map(_no_reading, end.judgement.findings)):
         lines += [f"What was measured is kept; `steadyamps resume {end.folder}` goes on."]
     if order.simulated:
         lines += ["", "SIMULATED: these figures come from a machine in software."]

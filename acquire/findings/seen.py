@@ -24,6 +24,7 @@ RIPPLE_LINES = "ripple lines"
 """Amplitudes of the first, second, third and sixth line of a burst at a step; of a fast channel."""
 SPEED_NOT_REACHED = "speed not reached"
 LOAD_STAYS_OFF = "load stays off"
+REFUSED = "refused"
 GUARD_TRIPPED = "guard tripped"
 CANNOT_SEE = "cannot see"
 
@@ -89,6 +90,8 @@ class Seen:
     """A load that holds the voltage was never connected: no test voltage was known."""
     went_on_after: list[frozenset[int]] = field(default_factory=list)
     """For each time the run was resumed, the steps that it had by then."""
+    refused_for_good: bool = False
+    """Rig and unit do not go together: nothing was turned, and going on cannot mend that."""
     trip: Mapping[str, Any] | None = None
     """What the guard said when it stopped the run."""
     current_not_seen: str = ""
@@ -120,6 +123,8 @@ class Seen:
             self.not_reached_rpm.append(number(data["wanted_rpm"]))
         elif kind == LOAD_STAYS_OFF:
             self.load_stayed_off = True
+        elif kind == REFUSED:
+            self.refused_for_good = data.get("for_good") is True
         elif kind == RESUMED:
             self.went_on_after.append(frozenset(int(step) for step in data.get("steps", ())))
         elif kind == GUARD_TRIPPED:

@@ -38,6 +38,8 @@ class Circumstances:
     """Air the unit is warm in by its rating [°C]."""
     stopped: str = ""
     """Why the run was stopped early; empty for a run that went through."""
+    never_goes_on: bool = False
+    """True for a stopped run that cannot be resumed."""
     unsteady_rpm: tuple[float, ...] = ()
     """Speeds at which the current came and went in bursts."""
     gone_on_warm_c: tuple[float, float] | None = None

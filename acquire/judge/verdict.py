@@ -118,7 +118,9 @@ def judge(
         at=at,
         stricter=circumstances.state == "warm" and rated.state == "cold",
     )
-    sentence, what_next = tell(outcome, told, stopped=circumstances.stopped)
+    sentence, what_next = tell(
+        outcome, told, stopped=circumstances.stopped, goes_on=not circumstances.never_goes_on
+    )
     lenient = _leniency(figures, rated) if at == "measured speeds" else None
     return Verdict(
         outcome=outcome,

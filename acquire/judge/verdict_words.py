@@ -13,6 +13,7 @@ from profiles.alternator import RatedCurve
 
 GO_ON = "Go on at the speed where it stopped (`steadyamps resume`), or test again."
 """What to do next with a run that was stopped."""
+BEGIN_ANEW = "This run cannot go on: mend that, and begin a new one."
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,13 +35,13 @@ class Told:
         return [r for r in self.results if r.limit_amps is not None and r.outcome == outcome]
 
 
-def tell(outcome: str, told: Told, *, stopped: str = "") -> tuple[str, str]:
-    """Give the sentence of a verdict and what to do next."""
+def tell(outcome: str, told: Told, *, stopped: str = "", goes_on: bool = True) -> tuple[str, str]:
+    """Give the sentence of a verdict and what to do next; `goes_on`: once stopped."""
     if outcome == "stopped":
         judged = len(told.having("pass")) + len(told.having("fail"))
         return (
             f"Stopped: {stopped.rstrip('.')}. {speeds_words(judged)} judged so far.",
-            GO_ON,
+            GO_ON if goes_on else BEGIN_ANEW,
         )
     if outcome == "pass":
         return _passes(told), ""

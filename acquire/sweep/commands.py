@@ -148,6 +148,8 @@ class Refused:
     """This unit must not be turned on this rig; the rig is brought to rest."""
 
     words: str
+    for_good: bool = False
+    """True where nothing that is done to unit or rig lets this run go on."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -161,7 +161,8 @@ class Loading(PlainPhase):
         return Refused(
             f"The battery of this rig stands at {seen.value:.1f} V, and the unit is to be tested at"
             f" {wanted:g} V: that is another system. Nothing was switched on and nothing turned."
-            " Take the rig of the unit's own voltage, or the right rated curve."
+            " Take the rig of the unit's own voltage, or the right rated curve.",
+            for_good=True,
         )
 
     def begin(self, now_s: float) -> list[Command]:

@@ -9,6 +9,7 @@ import pytest
 from acquire.judge.circumstances import Circumstances
 from acquire.judge.elsewhere import judge_elsewhere
 from acquire.judge.verdict import judge
+from acquire.judge.verdict_words import BEGIN_ANEW
 from acquire.report.language import language
 from acquire.report.recorded_words import in_language
 from tests.judge.benchwork import rated_curve, read, rows, within
@@ -63,3 +64,14 @@ def test_a_limit_that_is_off_by_the_rounding_of_the_computer_gets_no_long_figure
         accept=SIMPLE,
     )
     assert "69.3 A where 69.3 A is allowed" in verdict.sentence
+
+
+def test_a_run_that_cannot_go_on_is_not_told_to() -> None:
+    refused = Circumstances(stopped="another system.", never_goes_on=True)
+    verdict = judge([], rated=ONE, accept=SIMPLE, circumstances=refused)
+    assert verdict.outcome == "stopped"
+    assert "resume" not in verdict.reason
+    assert verdict.what_next == BEGIN_ANEW
+    assert not in_language(language("de"), BEGIN_ANEW).lang
+    stopped = Circumstances(stopped="the operator typed stop")
+    assert "resume" in judge([], rated=ONE, accept=SIMPLE, circumstances=stopped).reason

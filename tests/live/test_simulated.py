@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 from pathlib import Path
 
@@ -66,6 +67,27 @@ def test_a_12_volt_unit_on_a_24_volt_bench_is_refused_before_anything_turns(tmp_
     assert "run drive" not in journal
     assert "hold volts" not in journal
     assert "load switch" not in journal
+    verdict = json.loads((run / "verdict.json").read_text("utf-8"))
+    for words in (said.out, said.err, verdict["reason"]):
+        assert "steadyamps resume" not in words
+        assert "goes on" not in words
+    assert "This run cannot go on" in verdict["reason"]
+    again = steadyamps("--json", "resume", str(run), "--yes", shelf=tmp_path)
+    assert again.code == 2
+    assert "do not go together" in again.document["error"]["message"]
+    assert "rated curve" in again.document["error"]["what_to_do"]
+
+
+def test_a_fault_that_is_none_is_told_before_any_caution(tmp_path: Path) -> None:
+    for fault, told in (("nosuch", "Known: "), ("open-diode@soon", "NAME@30")):
+        said = steadyamps(
+            "--json", "sweep", "--rig", "simulated", "--rated", UNIT, "--fault", fault, "--yes",
+            shelf=tmp_path,
+        )  # fmt: skip
+        assert said.code == 2
+        assert told in said.document["error"]["what_to_do"]
+        assert "Before it turns" not in said.err
+    assert runs_on(tmp_path) == []
 
 
 def test_an_instrument_that_is_not_there_is_exit_code_5_and_named(tmp_path: Path) -> None:
