@@ -247,8 +247,9 @@ def _stopping(facts: SweepFacts, width: int, height: int) -> list[Row]:
     """What the stop did, line by line; keep clear until the shaft stands."""
     rows = [EMPTY]
     for words, worked in facts.stopping:
-        sign = "=" if worked else "!"
-        ink: Ink = "good" if worked else "bad"
+        asked = words.partition(":")[0].isupper()  # of hands; not yet done
+        sign = "!" if not worked else ">" if asked else "="
+        ink: Ink = "bad" if not worked else "hands" if asked else "good"
         rows += wrapped(f"{sign} {words}", width - 6, ink, hang=2)
     rows.append(EMPTY)
     rows += wrapped(facts.keep_clear, width - 6)

@@ -191,6 +191,14 @@ def test_hands_at_a_stop_are_large_and_not_told_to_leave_the_load_alone(
     assert "nothing needs to be pressed" not in shown
 
 
+def test_what_is_asked_of_hands_does_not_look_like_what_is_done() -> None:
+    done, asked, failed = ("drive off, speed 0", True), (OPEN_PILE, True), ("load shed: no", False)
+    facts = replace(made_up.sweep(stopping=True), stopping=(done, asked, failed))
+    shown = "\n".join(text_of(one) for one in sweep_rows(facts, 80, 24, Look()))
+    for line in ("= drive off, speed 0", "> OPEN THE PILE", "! load shed: no"):
+        assert line in shown
+
+
 def test_margins_that_are_not_read_come_before_those_that_are_near() -> None:
     facts = made_up.sweep()
     near = Margin("voltage", "15.9", "16 V", 0.99)
