@@ -5,9 +5,10 @@ Every name and figure is invented.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from acquire.record.seal_words import SealWords
 from acquire.screens.curve_facts import Measured, picture_of
@@ -19,6 +20,9 @@ from acquire.screens.sweep_facts import Margin, StepLine, SweepFacts, Typing
 from acquire.shelf.entry import COLUMNS, RunEntry
 from acquire.shelf.pairs import Partners
 from profiles.catalogue import load_rated, load_rule
+
+if TYPE_CHECKING:
+    from acquire.curve.fit import CurveFit
 
 RATED = load_rated("small-frame-14v-90a").profile.rated_curve()
 ACCEPT = load_rule("within-10-percent").profile.accept
@@ -85,6 +89,11 @@ NOTE = (
 )
 
 
+STOPPING = "Stopping: the space bar was pressed."
+LOADING = "The pile is closed at 2000 rpm. Set it to 13.5 V."
+HOLDING = "Holding at 2000 rpm. Output current still rises 0.3 A in 10 s; about 6 s more."
+
+
 def sweep(
     *, hands: str = "", typing: bool = False, stopping: bool = False, notes: tuple[str, ...] = ()
 ) -> SweepFacts:
@@ -103,8 +112,7 @@ def sweep(
     )
     stops = (("drive off, speed 0", True), ("shaft below 600 rpm", True)) if stopping else ()
     return SweepFacts(
-        sentence="Stopping: the space bar was pressed." if stopping else "Holding at 2000 rpm."
-        " Output current still rises 0.3 A in 10 s; about 6 s more.",
+        sentence=STOPPING if stopping else LOADING if hands else HOLDING,
         title="A-17 grey case, 6-groove after",
         figures=figures,
         side=(Figure("drive_rpm", "motor speed", "1125", "rpm", "=", "still"),),
@@ -161,7 +169,8 @@ def result() -> ResultFacts:
         what_next="Zero the clamp and hold longer, or read it on a shunt.",
         title="A-17 · grey case, 6-groove · after · J-1044 · 2026-11-25",
         lines=lines,
-        picture=picture_of(speeds=SPEEDS, rated=RATED, accept=ACCEPT, points=points, before=BEFORE),
+        picture=picture_of(speeds=SPEEDS, rated=RATED, accept=ACCEPT, points=points, before=BEFORE,
+                           fit=_fit(points)),
         allowed_words="at most 10 % below rated; doubt counts against passing",
         checks=(("pass", "regulating voltage: 14.2 V, within 13.9 to 14.7 V"),
                 ("not done", "charge lamp: not done")),
@@ -176,6 +185,13 @@ def result() -> ResultFacts:
             "sound", "Sealed, signed with key 5c1f0a9be2d34477..., which is known here."
         ),
     )  # fmt: skip
+
+
+def _fit(points: Sequence[Measured]) -> CurveFit:
+    from acquire.curve.fit import fit_curve
+    from acquire.curve.points import CurvePoint
+
+    return fit_curve([CurvePoint(one.shaft_rpm, one.amps, one.u_amps) for one in points])
 
 
 def past() -> PastFacts:
