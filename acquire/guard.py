@@ -50,7 +50,7 @@ class GuardPlan:
     highest: Mapping[str, float]
     """Channel -> highest value allowed, in the channel's own unit of measure."""
     watched: frozenset[str]
-    """Channels that must not fall silent once the drive may turn, or a hand is asked for a speed."""
+    """Channels that must not fall silent once the drive may turn, or a hand turns the unit."""
     silent_s: float = 3.0
     slip_percent_max: float = 6.0
     speed_ratio: float = 1.0

@@ -16,6 +16,8 @@ GAIN_AMPS_PER_VOLT = 14.0
 """How far the hand turns for a volt that is missing."""
 LARGEST_MOVE = 0.35
 """And never by more than this share of what the pile takes."""
+LEAST_SHARE = 0.5
+"""Closed again it takes what it took before, but never less than this share of the first."""
 
 
 class Controls(Protocol):
@@ -60,7 +62,7 @@ class SimulatedHand:
         match words.words:
             case "CLOSE THE PILE":
                 self._since_s = t_s
-                self._set(self._before_amps or self.first_amps)
+                self._set(max(self._before_amps or self.first_amps, LEAST_SHARE * self.first_amps))
             case "MORE LOAD":
                 self._set(self.amps + self._step(words.detail))
             case "LESS LOAD":

@@ -47,10 +47,14 @@ class LoadWatch:
             return "opened"
         return None
 
-    def _closes(self, t_s: float) -> Moved:
+    def take_for_closed(self, t_s: float) -> None:
+        """It counts as closed since then [s], whatever was seen."""
         for one in self._jumps.values():
             one.mark()
         self.closed_s = t_s
+
+    def _closes(self, t_s: float) -> Moved:
+        self.take_for_closed(t_s)
         return "closed"
 
 
