@@ -88,6 +88,11 @@ class SweepPlan:
     """What this rig's voltage may not exceed [V]; None where no limit is stated."""
 
     @property
+    def load_stays_off(self) -> bool:
+        """True where no test voltage is known that the load could hold."""
+        return self.load == "holds" and self.test_volts is None
+
+    @property
     def trims(self) -> bool:
         """True when the set speed can be corrected by what the tachometer reads."""
         return self.driven and self.speed_source in ("shaft_rpm", "w_hz")

@@ -175,8 +175,8 @@ class Loading(PlainPhase):
         if self._plan.has_field_switch:
             out.append(FieldSwitch(on=True))
         self.due_s = now_s + (LOADING_S if out else 0.0)
-        stays_off = self._plan.load == "holds" and self._plan.test_volts is None
-        return [Remark("load stays off", {}, NO_TEST_VOLTS), *out] if stays_off else out
+        off = self._plan.load_stays_off
+        return [Remark("load stays off", {}, NO_TEST_VOLTS), *out] if off else out
 
     def pass_time(self, now_s: float) -> list[Command]:
         self.over, self.due_s = True, math.inf

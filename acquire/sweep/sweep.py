@@ -141,7 +141,7 @@ class Sweep:
             yield LeftOut(step) if self._skipped else self._hold(step)
             if words := self._doubtful.after_a_step():
                 yield Unseen(words)
-            if self.learned.gives_nothing():
+            if self.learned.gives_nothing() and not plan.load_stays_off:
                 yield Silent(0.0 if plan.driven else TO_READ_S)
         self.current = None
         for check in self.checks:

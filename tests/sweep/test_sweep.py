@@ -29,7 +29,7 @@ from acquire.sweep.commands import (
     ZeroTaken,
 )
 from acquire.sweep.plan import Step, SweepPlan, WarmUp
-from acquire.sweep.sweep import Sweep
+from acquire.sweep.sweep import NO_OUTPUT, Sweep
 from drivers.readings import Reading
 from tests.sweep.toy_rig import ToyRig, drive_through, hands
 
@@ -85,6 +85,7 @@ def test_without_a_test_voltage_the_load_stays_off_and_the_operator_is_told() ->
     (told,) = [c.words for c in rig.said if isinstance(c, Remark) and c.words]
     assert "the load stays off" in told
     assert "--rated" in told
+    assert NO_OUTPUT not in hands(rig), "nothing is to be seen of a unit without its load"
     loaded = ToyRig()
     drive_through(Sweep(PLAN), loaded)
     assert not any(isinstance(c, Remark) and c.words for c in loaded.said)
