@@ -9,6 +9,7 @@ from typing import Self
 from acquire.simulated_hand import Controls
 from drivers.bench_wiring import BenchWiring
 from drivers.clock import Clock, RealClock, ScaledClock
+from drivers.errors import InstrumentError
 from drivers.locks import take_lock
 from profiles.catalogue import Loaded
 from profiles.rig import Rig
@@ -46,14 +47,26 @@ class OpenedRig:
         Raises:
             InstrumentError: If a port or a channel is not usable; all of them at once.
         """
-        if self.wiring is not None:
-            return self.wiring
+        if self.wiring is None:
+            wiring = self._new_wiring()
+            wiring.open(OPEN_WAIT_S)
+            self.wiring = wiring
+        return self.wiring
+
+    def open_what_answers(self) -> tuple[BenchWiring, list[InstrumentError]]:
+        """Open every port, and give what does not work: for a look at the rest, not for a run.
+
+        Raises:
+            InstrumentError: If another program holds the rig or a port of it.
+        """
+        wiring = self._new_wiring()
+        return wiring, wiring.open_what_answers(OPEN_WAIT_S)
+
+    def _new_wiring(self) -> BenchWiring:
         self._lock_file()
         self._start_simulated()
         wiring = BenchWiring(self.rig, self.clock)
         self._stack.callback(wiring.close)
-        wiring.open(OPEN_WAIT_S)
-        self.wiring = wiring
         return wiring
 
     def close(self) -> None:
@@ -61,8 +74,9 @@ class OpenedRig:
         self._stack.close()
 
     def _lock_file(self) -> None:
+        """Where nothing is on a wire nobody can be in the way: two may type at the same time."""
         path = self.loaded.path
-        if path is None or self.rig.simulated is not None:
+        if path is None or self.rig.simulated is not None or not any(self.rig.wires()):
             return
         lock = take_lock("rig", str(path.resolve()), instrument=self.rig.title)
         self._stack.callback(lock.release)

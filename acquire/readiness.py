@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
@@ -13,6 +13,7 @@ from drivers.bench_wiring import BenchWiring
 from drivers.burst import Burst
 from drivers.clock import Clock
 from drivers.drive import DriveLine
+from drivers.errors import InstrumentError
 from drivers.field import FieldLine
 from drivers.load import LoadLine
 from drivers.readings import Reading
@@ -93,6 +94,15 @@ def readiness(
     ]
 
 
+def with_failures(items: list[Item], failures: Sequence[InstrumentError]) -> list[Item]:
+    """The list with what did not open said first; lines that only say the same are left out."""
+    dead = [
+        Item(one.instrument, "bad", one.message.rstrip("."), one.what_to_do) for one in failures
+    ]
+    names = {name.strip() for one in failures for name in one.instrument.split(",")}
+    return [*dead, *(item for item in items if item.state != "bad" or item.name not in names)]
+
+
 def identities(rig: Rig, wiring: BenchWiring) -> Iterator[Item]:
     """Who each instrument says it is."""
     said = wiring.identities()
@@ -116,9 +126,9 @@ def live_values(rig: Rig, heard: dict[str, list[Reading]]) -> Iterator[Item]:
             yield Item(name, "bad", f"no good reading{why}", "Look at cable, supply and rig file.")
             continue
         yield _live_value(name, good, len(readings), now_s)
-    for name in heard.keys() - rig.channels.keys():  # what the drive says of itself
-        if good := [r for r in heard[name] if r.usable and r.value is not None]:
-            yield _live_value(name, good, len(heard[name]), now_s)
+    for other in sorted(heard.keys() - rig.channels.keys()):  # what the drive says of itself
+        if good := [r for r in heard[other] if r.usable and r.value is not None]:
+            yield _live_value(other, good, len(heard[other]), now_s)
 
 
 def _live_value(name: str, good: list[Reading], total: int, now_s: float) -> Item:

@@ -81,6 +81,17 @@ class BenchWiring:
             CannotOpen, NoAnswer, ...: What does not work within `wait_s` wall seconds; several
                 failures come as one `CannotOpen` whose `failures` lists them. All is closed then.
         """
+        failures = self.open_what_answers(wait_s)
+        if failures:
+            self.close()
+            raise all_at_once(failures)
+
+    def open_what_answers(self, wait_s: float = OPENING_S) -> list[InstrumentError]:
+        """Open all ports, wait as `open` does, and give what does not work; the rest stays open.
+
+        Raises:
+            CannotOpen: A port is held by another program; all is closed then.
+        """
         if self._closed:
             raise InstrumentClosed("rig", "it was closed.")
         self._take_locks()
@@ -90,10 +101,7 @@ class BenchWiring:
         deadline_s = time.monotonic() + wait_s
         while self._missing() and (left_s := deadline_s - time.monotonic()) > 0:
             self.readings.wait_for_new(min(left_s, 0.05))
-        if self._missing():
-            failures = self._failures(wait_s)
-            self.close()
-            raise all_at_once(failures)
+        return self._failures(wait_s) if self._missing() else []
 
     def _take_locks(self) -> None:
         failures: list[InstrumentError] = []

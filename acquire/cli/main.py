@@ -10,7 +10,7 @@ import typer
 from acquire.cli import completing
 from acquire.cli.exit_codes import Exit
 from acquire.cli.plain_signs import in_utf8, never_fails
-from acquire.cli.voice import Voice
+from acquire.cli.voice import Voice, refusal, refusal_of
 from acquire.version import __version__
 from profiles.errors import BenchError
 from profiles.plain_text import visible_lines
@@ -141,11 +141,11 @@ def run(arguments: list[str]) -> int:
     except USAGE_ERROR as error:
         error.message = visible_lines(error.message)
         error.show()
-        voice.document(_refusal("Usage", *_usage_words(error)))
+        voice.document(refusal("Usage", *_usage_words(error)))
         return Exit.USAGE
     except BenchError as error:  # first: that nobody answers is an OSError too
         print(visible_lines(str(error)), file=sys.stderr)
-        voice.document(_refusal(type(error).__name__, error.what_was_wrong, error.what_to_do))
+        voice.document(refusal_of(error))
         return code_of(error)
     except OSError as error:
         if "--install-completion" not in arguments:
@@ -171,14 +171,8 @@ def _usage_words(error: typer.BadParameter) -> tuple[str, str]:
 
 def _stopped(voice: Voice, words: str) -> Exit:
     print(words, file=sys.stderr)
-    voice.document(_refusal("Stopped", words))
+    voice.document(refusal("Stopped", words))
     return Exit.STOPPED
-
-
-def _refusal(kind: str, message: str, what_to_do: str = "") -> dict[str, object]:
-    """The document of a command that could not be done."""
-    said = {"kind": kind, "message": message, "what_to_do": what_to_do or None}
-    return {"error": said}
 
 
 def _asks_for_json(arguments: list[str]) -> bool:

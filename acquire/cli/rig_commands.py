@@ -8,7 +8,7 @@ import typer
 
 from acquire.cli import completing
 from acquire.cli.number_option import number
-from acquire.cli.voice import Voice
+from acquire.cli.voice import Voice, refusal_of
 
 rig_app = typer.Typer(
     name="rig",
@@ -47,9 +47,10 @@ def check_rig(
     from acquire.cli.result_text import chart_columns
     from acquire.cli.which_file import taken
     from acquire.opened_rig import OpenedRig
-    from acquire.readiness import SIGNS, listen, readiness
+    from acquire.readiness import SIGNS, listen, readiness, with_failures
     from acquire.study.reference_text import lines, reference_document, reference_item
     from acquire.study.reference_watch import reference_watch
+    from drivers.wiring_plan import all_at_once
     from profiles.catalogue import load_rig
 
     voice: Voice = context.obj
@@ -57,9 +58,10 @@ def check_rig(
     voice.talk(taken("rigs", loaded))
     voice.talk("Nothing is turned; keep clear all the same.")
     with OpenedRig(loaded) as opened:
-        wiring = opened.open()
+        wiring, failures = opened.open_what_answers()
         heard = listen(wiring, opened.clock)
         items = readiness(opened.rig, wiring, heard, today=datetime.now(UTC).date())
+    items = with_failures(items, failures)
     watch = reference_watch(loaded.profile, shelf)
     if watch is not None:
         items.append(reference_item(watch))
@@ -73,6 +75,9 @@ def check_rig(
     document: dict[str, object] = {"ready": not bad, "items": [one.to_data() for one in items]}
     if watch is not None:
         document["reference"] = reference_document(watch)
+    if failures:
+        voice.document({**refusal_of(all_at_once(failures)), **document})
+        return Exit.NOT_USABLE
     voice.document(document)
     return Exit.OK if not bad else Exit.FAIL
 

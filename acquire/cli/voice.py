@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TextIO
 
 from acquire.record.json_text import without_steering
+from profiles.errors import BenchError
 from profiles.plain_text import visible_lines
 
 
@@ -41,6 +42,17 @@ class Voice:
             text = json.dumps(plain(value), ensure_ascii=False, indent=1, allow_nan=False)
             sys.stdout.write(f"{without_steering(text)}\n")
             sys.stdout.flush()
+
+
+def refusal(kind: str, message: str, what_to_do: str = "") -> dict[str, object]:
+    """The document of a command that could not be done."""
+    said = {"kind": kind, "message": message, "what_to_do": what_to_do or None}
+    return {"error": said}
+
+
+def refusal_of(error: BenchError) -> dict[str, object]:
+    """The same of an error of ours."""
+    return refusal(type(error).__name__, error.what_was_wrong, error.what_to_do)
 
 
 def wrapped(text: str, stream: TextIO) -> str:
