@@ -147,7 +147,7 @@ def _why_not_judged(
     if rated is None and circumstances.load_off:
         return (
             "no rated curve was given, so the load stayed off: these currents are what the battery "
-            "took, not what the unit can give. Test it again with one."
+            "took, not what the unit can give. Name a rated curve and test it again."
         )
     if rated is None:
         return "no rated curve was given. Name one to have it judged."
