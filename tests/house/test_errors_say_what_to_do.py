@@ -19,7 +19,6 @@ ALLOWED = {
     "acquire.screens.shelf_asking": "the page was left: nobody is there to read it",
     "acquire.shelf.shelf": "it hands on whole sentences that were written where the trouble was",
     "drivers.port": "a command that was not sent in time; why is told by the port's own trouble",
-    "drivers.wiring_plan": "several errors told as one; each says what to do",
 }
 """Module -> why an error made there says nothing more."""
 
