@@ -5,6 +5,7 @@ Each names its source in `SOURCES`; they do not replace local codes and licensed
 
 from __future__ import annotations
 
+from acquire.sweep.plan import fed_by_hand, is_ignition
 from profiles.alternator import RatedCurve
 from profiles.rig import Rig
 
@@ -51,9 +52,18 @@ def cautions_for(rig: Rig) -> tuple[str, ...]:
 ISOLATED = "isolated earth: return cable on the earth stud, the case is no return"
 
 
-def wiring_for(rated: RatedCurve | None) -> tuple[str, ...]:
+OFF_FIRST = "OFF until the program asks for it"
+"""What feeds the field takes current at standstill; the zero is read without it."""
+
+
+def wiring_for(rated: RatedCurve | None, rig: Rig | None = None) -> tuple[str, ...]:
     """What must be connected on this very unit, to be ticked before the drive turns."""
+    feed = fed_by_hand(rig, rated) if rig is not None else ""
     needs: tuple[str, ...] = rated.needs if rated else ()
+    if feed == "ignition":
+        needs = tuple(f"{n}: {OFF_FIRST}" if is_ignition(n) else n for n in needs)
+    elif feed:
+        needs = (*needs, f"{feed} feed: {OFF_FIRST}")
     turns = rated.turns if rated else "either"
     fixed = ["B+ and earth cables tight", "battery charged and connected in parallel"]
     if turns in ("cw", "ccw"):

@@ -8,6 +8,7 @@ from dataclasses import replace
 from acquire.settle.looks import ChannelLook, HoldLook
 from acquire.sweep.bank_load import BankLoaded
 from acquire.sweep.checking import Checking
+from acquire.sweep.feeding import Feeding
 from acquire.sweep.hand_load import LIGHT_AT_MOST_S, HandLoaded
 from acquire.sweep.holding import Holding
 from acquire.sweep.standstill import Zeroing
@@ -41,6 +42,9 @@ def now_doing(sweep: Sweep, t_s: float) -> str:
     match phase:
         case Zeroing():
             return _ZEROING[phase.found_turning]
+        case Feeding():
+            start = f"The zero of the current sensor is read. Switch the {phase.feed} on"
+            return f"{start}; it turns in {_seconds(max(phase.due_s - t_s, 0.0))}."
         case Turning():
             return _turning(phase)
         case Checking():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from acquire.bench import Bench
 from acquire.freshness import is_live, quiet_words
+from acquire.hand_words import PRESSING_S, counted, load_counted
 from acquire.judge.steady_point import SteadyPoint
 from acquire.sentences import SIGNS, channel_state, now_doing
 from acquire.settle.looks import HoldLook
@@ -27,17 +28,40 @@ def live_block(bench: Bench, rig: Rig, stopping: StopReport | None = None) -> st
         lines = [stopping_sentence(stopping)]
     else:
         lines = [quiet_words(bench, rig) or now_doing(bench.sweep, now_s)]
-    hands = bench.view.hands
+    told = _told(bench, now_s, stopping=stopping is not None)
     if stopping is not None and stopping.hands == EMERGENCY:
         lines.insert(0, f"  {EMERGENCY}")
-    elif hands is not None:
-        lines.insert(0, f"  {hands.words}  {hands.detail}".rstrip())
+    elif told:
+        lines.insert(0, told)
+    if load := _load_line(bench, now_s):
+        lines.append(load)
     lines += [_channel_line(r, now_s, look, rig) for r in _in_order(bench)]
     step = bench.sweep.current if stopping is None else None
     total = len(bench.sweep.plan.steps)
     if step is not None:
         lines.append(f"  step {step.number} of {total}")
     return "\n".join(lines)
+
+
+def _told(bench: Bench, now_s: float, *, stopping: bool) -> str:
+    """What the hands must do, with the seconds counted."""
+    hands = bench.view.hands
+    said = ("", "") if hands is None else (hands.words, hands.detail)
+    words, detail = said if stopping else counted(bench.sweep.phase, hands, now_s)
+    return f"  {words}  {detail}".rstrip()
+
+
+def _load_line(bench: Bench, now_s: float) -> str:
+    """The seconds a pile has been on, of those it is good for."""
+    hand_load = bench.sweep.plan.hand_load
+    view = bench.view
+    words, left_s = load_counted(
+        on=view.load_on,
+        since_s=view.load_since_s,
+        now_s=now_s,
+        most_s=hand_load.max_on_s if hand_load is not None else None,
+    )
+    return f"  {'!' if left_s < PRESSING_S else '='} {words}" if words else ""
 
 
 def _in_order(bench: Bench) -> list[Reading]:

@@ -164,7 +164,7 @@ class PlainRun:
         """
         cautions = cautions_for(self._order.rig.profile)
         curve = self._order.rated_curve
-        wiring = wiring_for(curve)
+        wiring = wiring_for(curve, self._order.rig.profile)
         ticked = list(wiring)
         self._voice.talk("Before it turns:")
         for line in cautions:

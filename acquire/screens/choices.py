@@ -88,7 +88,7 @@ class Choices:
     def wiring(self) -> tuple[str, ...]:
         """What must be connected on this very unit."""
         curve = self.rated.profile.rated_curve() if self.rated is not None else None
-        return wiring_for(curve)
+        return wiring_for(curve, self.rig.profile if self.rig is not None else None)
 
     @property
     def checks_before(self) -> list[Check]:

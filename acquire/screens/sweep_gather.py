@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from acquire.bench import Bench
 from acquire.freshness import EVERY_S, is_live, quiet_words
+from acquire.hand_words import PRESSING_S, counted, load_counted
 from acquire.judge.acceptance import limit_at
 from acquire.judge.budget import HALF_WIDTH_K
 from acquire.judge.rated_line import rated_at
@@ -33,6 +33,7 @@ from acquire.settle.looks import HoldLook
 from acquire.stop_path import EMERGENCY, OPEN_PILE, TO_IDLE, StopReport
 from acquire.stop_words import stopping_sentence
 from acquire.sweep.commands import TypeReading
+from acquire.sweep.feeding import Feeding
 from acquire.sweep.hand_load import HandLoaded
 from acquire.sweep.holding import Holding
 from acquire.sweep.plan import Step, SweepPlan
@@ -48,7 +49,6 @@ from profiles.rule import Accept
 
 LARGE = ("shaft_rpm", "amps", "volts", "case_c")
 NEAR_LIMIT = 0.95
-PRESSING_S = 5.0
 HAND_HOLD_S = 12.0
 """A load by hand is closed, set and held for about so long [s] (our choice, for the time left)."""
 
@@ -166,9 +166,8 @@ class SweepLooks:
         if not view.load_on:
             return False, "load off"
         most = self._plan.hand_load.max_on_s if self._plan.hand_load is not None else None
-        if most is None:
-            return False, f"load on {_span(for_s)}"
-        return most - for_s < PRESSING_S, f"load on {for_s:.0f} of {most:.0f} s"
+        words, left_s = load_counted(on=True, since_s=view.load_since_s, now_s=now_s, most_s=most)
+        return left_s < PRESSING_S, words or f"load on {_span(for_s)}"
 
     def _live(self, bench: Bench, channel: str, now_s: float) -> bool:
         return is_live(self._run.rig, bench.view.latest.get(channel), now_s)
@@ -296,27 +295,13 @@ def hands_at_stop(bench: Bench, report: StopReport) -> tuple[str, str]:
 def hands_now(bench: Bench, now_s: float) -> tuple[str, str]:
     """What the hands must do at this moment; nothing that was said earlier and is over."""
     said, phase = bench.view.hands, bench.sweep.phase
-    if isinstance(phase, HandLoaded):
-        if phase.stage == "light":
-            return _light(phase, now_s)
-        return (said.words, said.detail) if said is not None else ("", "")
-    if isinstance(phase, Silent):
-        return (said.words, said.detail) if said is not None else ("", "")
+    if isinstance(phase, HandLoaded | Silent | Feeding):
+        return counted(phase, said, now_s)
     if isinstance(phase, Throttle):
         return _throttle(bench, said.words if said is not None else "")
     if isinstance(phase, Holding) and not bench.sweep.plan.driven:
         return _keep_there(bench, phase)
     return "", ""
-
-
-def _light(phase: HandLoaded, now_s: float) -> tuple[str, str]:
-    """Before the load is asked for the pile stays open: to cool, or until the speed is at rest."""
-    left_s = phase.ready_s - now_s
-    if left_s > 0.0:
-        words = "LET THE PILE COOL" if phase.cools else "KEEP THE PILE OPEN"
-        return words, f"{math.ceil(left_s)} s more"
-    volts = f"until it stands above {phase.test_volts:.1f} V" if phase.test_volts else ""
-    return "KEEP THE PILE OPEN", volts
 
 
 def _throttle(bench: Bench, words: str) -> tuple[str, str]:

@@ -10,7 +10,7 @@ from acquire.settle.tolerance import ChannelPlan
 from acquire.sweep.channel_plans import channel_plans, typed_channels
 from acquire.sweep.commands import Direction
 from profiles.alternator import RatedCurve
-from profiles.drive import LoadBank, LoadHand, LoadHolds
+from profiles.drive import FieldHand, LoadBank, LoadHand, LoadHolds
 from profiles.errors import BenchError
 from profiles.method import Method
 from profiles.rig import Rig
@@ -73,6 +73,8 @@ class SweepPlan:
     """Channels whose readings are typed by the operator."""
     warm_up: WarmUp | None = None
     has_field_switch: bool = False
+    fed_by_hand: str = ""
+    """What hands switch on between the zero and the first turn: `ignition`, `field` or nothing."""
     bank_amps: tuple[float, ...] = ()
     hand_load: HandLoad | None = None
     horizon_s: float = 10.0
@@ -134,6 +136,7 @@ def plan_sweep(
         typed=typed_channels(rig, speed_source=source),
         warm_up=_warm_up(method),
         has_field_switch=rig.field is not None,
+        fed_by_hand=fed_by_hand(rig, rated),
         bank_amps=_bank_amps(rig),
         hand_load=_hand_load(rig),
         horizon_s=method.settle.horizon_s,
@@ -143,6 +146,24 @@ def plan_sweep(
         rated_points=rated.points if rated else (),
         volts_max=rig.limits.volts_max,
     )
+
+
+def fed_by_hand(rig: Rig, rated: RatedCurve | None) -> str:
+    """What hands must keep off while the zero of the current is read, and then switch on.
+
+    Empty where no zero is read: without a drive, of a current that is typed; and in software.
+    """
+    amps = next((one for name, one in rig.channels.items() if name == "amps"), None)
+    if rig.drive is None or rig.simulated is not None or amps is None or amps.driver == "hand":
+        return ""
+    if rated is not None and any(is_ignition(need) for need in rated.needs):
+        return "ignition"
+    return "field" if isinstance(rig.field, FieldHand) else ""
+
+
+def is_ignition(need: str) -> bool:
+    """True for what is fed by the ignition switch, among what a unit needs."""
+    return "ignition" in need.lower()
 
 
 def speed_source_of(rig: Rig) -> SpeedSource:

@@ -22,6 +22,7 @@ from acquire.sweep.commands import (
     TickDecided,
 )
 from acquire.sweep.doubtful_current import DoubtfulCurrent, Unseen
+from acquire.sweep.feeding import Feeding
 from acquire.sweep.hand_load import HandLoaded
 from acquire.sweep.holding import Holding
 from acquire.sweep.intake import AMPS, SHAFT, Intake
@@ -131,6 +132,8 @@ class Sweep:
             return  # a resumed run with every speed measured: nothing is loaded, nothing turns
         if plan.driven and AMPS not in plan.typed:
             yield Zeroing(self.intake)
+            if plan.fed_by_hand:
+                yield Feeding(plan.fed_by_hand)
         yield Loading(plan, self.intake)
         if plan.warm_up is not None and left:
             yield from self._reach(Step(0, plan.warm_up.shaft_rpm))
