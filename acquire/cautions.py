@@ -49,6 +49,7 @@ def cautions_for(rig: Rig) -> tuple[str, ...]:
     return (*turning, CIRCUIT, BATTERY, HOT, *pile, MOUNT, LOCAL)
 
 
+MECHANICS = ("pulley nut tight", "belt guard closed")
 ISOLATED = "isolated earth: return cable on the earth stud, the case is no return"
 
 
@@ -65,7 +66,7 @@ def wiring_for(rated: RatedCurve | None, rig: Rig | None = None) -> tuple[str, .
     elif feed:
         needs = (*needs, f"{feed} feed: {OFF_FIRST}")
     turns = rated.turns if rated else "either"
-    fixed = ["B+ and earth cables tight", "battery charged and connected in parallel"]
+    fixed = [*MECHANICS, "B+ and earth cables tight", "battery charged and connected in parallel"]
     if turns in ("cw", "ccw"):
         way = "clockwise" if turns == "cw" else "anticlockwise"
         fixed.append(f"turns {way}, seen from the drive end")

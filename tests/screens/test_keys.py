@@ -76,7 +76,7 @@ def test_a_run_is_prepared_and_begun_by_keys_alone(keeper: KeeperStandIn) -> Non
         await pilot.press("b")
         assert not keeper.begun
         assert "Not yet: Tick the wiring" in shown(app)
-        await pilot.press("1", "2")
+        await pilot.press("1", "2", "3", "4")
         assert app.choices.wiring_ticked
         await pilot.press("c")
         assert isinstance(app.screen, CautionsPage)

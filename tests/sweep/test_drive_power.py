@@ -55,3 +55,8 @@ def test_a_unit_with_isolated_earth_has_its_return_cable_on_the_wiring_list() ->
     assert ISOLATED in wiring_for(curve("slow-frame-14v-150a"))
     assert ISOLATED not in wiring_for(curve("small-frame-14v-90a"))
     assert wiring_for(None)
+
+
+def test_pulley_nut_and_belt_guard_are_ticked_each_for_every_unit() -> None:
+    for rated in (None, load_rated("small-frame-14v-90a").profile.rated_curve()):
+        assert wiring_for(rated)[:2] == ("pulley nut tight", "belt guard closed")
