@@ -66,10 +66,10 @@ def wiring_for(rated: RatedCurve | None, rig: Rig | None = None) -> tuple[str, .
     elif feed:
         needs = (*needs, f"{feed} feed: {OFF_FIRST}")
     turns = rated.turns if rated else "either"
-    fixed = [*MECHANICS, "B+ and earth cables tight", "battery charged and connected in parallel"]
+    fixed = [*MECHANICS, "B+ and earth cables tight", "battery charged, in parallel"]
     if turns in ("cw", "ccw"):
         way = "clockwise" if turns == "cw" else "anticlockwise"
-        fixed.append(f"turns {way}, seen from the drive end")
+        fixed.append(f"turns {way} (drive end)")
     if rated is not None and rated.isolated_earth:
         fixed.append(ISOLATED)
     return (*fixed, *needs)
