@@ -84,7 +84,8 @@ class VerifyReport:
             "changed": list(self.changed),
             "problems": [str(problem) for problem in self.problems],
             "aside": list(self.aside),
-            "signature": self.signature,
+            # a seal that cannot be read holds no valid signature; there are three words for it
+            "signature": "invalid" if self.signature == "unreadable" else self.signature,
             "key": self.key or None,
             "known": self.known,
             "sealed_utc": self.sealed_utc,

@@ -111,3 +111,14 @@ def test_a_replay_says_whether_it_is_identical(capsys: pytest.CaptureFixture[str
             name: float(row[name]) if row[name] else None for name in figures
         }
         assert point["text"] == ",".join(row[name] for name in MEASURED)
+
+
+def test_a_seal_that_cannot_be_read_is_told_by_the_promised_words(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    copy = Path(shutil.copytree(VAN, tmp_path / "copy"))
+    whole = (copy / "seal.json").read_bytes()
+    (copy / "seal.json").write_bytes(b"\xff" + whole[1:])
+    told = said(capsys, "verify", copy, code=1)
+    assert (told["sealed"], told["changed"]) == (False, ["seal.json"])
+    assert told["signature"] == "invalid"
