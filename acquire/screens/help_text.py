@@ -54,7 +54,7 @@ WORDS: tuple[tuple[str, str], ...] = (
     (
         "~ close",
         "what is allowed lies inside its doubt; ~ voltage: it was not the test voltage;"
-        " ~ moving: the reading had not settled",
+        " ~ moving: the reading had not settled; ~ cold: enough cold, heat may take it below",
     ),
     ("points", "the filled one is a reading, the diamond (or X) is where the unit is now"),
 )

@@ -45,8 +45,9 @@ SPEED_WORDS = {
     "not measured": ("!", "missing"),
     "not judged": ("", ""),
 }
-UNDECIDED_WORDS = {"voltage": "voltage", "not settled": "moving"}
-"""Where it is not the doubt that comes close: the voltage was off, the reading had not settled."""
+UNDECIDED_WORDS = {"voltage": "voltage", "not settled": "moving", "cold": "cold"}
+"""Where it is not the doubt that comes close: the voltage was off, the reading had not settled, or
+it is enough cold and heat may take it below."""
 
 
 def result_rows(

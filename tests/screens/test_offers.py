@@ -74,7 +74,13 @@ def test_the_file_key_is_offered_where_it_works(width: int) -> None:
 
 @pytest.mark.parametrize("width", [80, 120])
 @pytest.mark.parametrize(
-    ("why", "word"), [("doubt", "~ close"), ("voltage", "~ voltage"), ("not settled", "~ moving")]
+    ("why", "word"),
+    [
+        ("doubt", "~ close"),
+        ("voltage", "~ voltage"),
+        ("not settled", "~ moving"),
+        ("cold", "~ cold"),
+    ],
 )
 def test_a_speed_is_called_close_only_where_its_doubt_leaves_it_open(
     why: str, word: str, width: int
