@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 SAMPLES = 120
 HEADROOM = 1.12
+OFF = 0.02
+"""So far off its speed a point may lie, as a share of it."""
 LEFT_OF_LOWEST = 0.5
 """The picture begins at this share of the lowest speed: cut-in lies there."""
 
@@ -86,8 +88,10 @@ def _mark(point: Measured, ink: Ink, sign: str) -> Mark:
 def _x_limits(
     speeds: Sequence[float], rated: RatedCurve | None, points: Iterable[Measured]
 ) -> tuple[float, float]:
+    """From the speeds planned and rated; a point a little off its speed moves no axis."""
     known = [*speeds, *(rpm for rpm, _ in (rated.points if rated else ()))]
-    known += [p.shaft_rpm for p in points]
+    low, high = min(known, default=math.inf), max(known, default=0.0)
+    known += [p.shaft_rpm for p in points if not low * (1 - OFF) <= p.shaft_rpm <= high * (1 + OFF)]
     top = max(known, default=6000.0)
     step = tick_step(max(top, 100.0), 12)
     low = math.floor(LEFT_OF_LOWEST * min(known, default=0.0) / step) * step

@@ -8,7 +8,7 @@ from acquire.curve.fit import fit_curve
 from acquire.curve.points import CurvePoint
 from acquire.screens import made_up
 from acquire.screens.curve_chart import CurvePicture, chart_with_legend
-from acquire.screens.curve_facts import picture_of
+from acquire.screens.curve_facts import Measured, picture_of
 from acquire.screens.raster import DASHES, Glyphs
 from acquire.screens.rows import text_of, width_of
 
@@ -58,3 +58,15 @@ def test_the_axis_names_its_unit_and_the_legend_keeps_to_its_room(width: int) ->
     text = [text_of(one) for one in rows]
     assert sum("rpm" in one for one in text) == 1
     assert all(width_of(one) <= width for one in rows)
+
+
+def test_the_axes_do_not_jump_when_a_point_lies_a_little_off_its_speed() -> None:
+    """6000.3 rpm would ask for steps of 1000 where 6000 asks for 500."""
+    without = picture_of(speeds=made_up.SPEEDS, rated=made_up.RATED, accept=made_up.ACCEPT)
+    points = [Measured(1494.2, 47.0, 0.3), Measured(6000.3, 81.0, 0.3)]
+    taken = picture_of(
+        speeds=made_up.SPEEDS, rated=made_up.RATED, accept=made_up.ACCEPT, points=points
+    )
+    assert taken.x_limits == without.x_limits
+    far = picture_of(speeds=(1500.0,), rated=None, accept=None, points=[Measured(9000.0, 80.0)])
+    assert far.x_limits[1] >= 9000.0
