@@ -28,10 +28,10 @@ STATE_INKS: dict[str, Ink] = {"=": "good", "~": "warn", "!": "bad"}
 def ready_rows(facts: ReadyFacts, width: int, height: int, look: Look) -> list[Row]:
     """The whole page in `height` rows of `width` columns.
 
-    Where it would not fit, blank rows give way, what to do about a warning, the earlier run.
+    Where it would not fit, blank rows give way; then what to do about a warning, the earlier run.
     """
     columns = _columns(facts, width)
-    for tight in (False, True):
+    for tight in (0, 1, 2):
         bottom = _bottom(facts, width, tight)
         top = _top(facts, width, tight)
         fields = _fields(facts, width, tight)
@@ -42,18 +42,18 @@ def ready_rows(facts: ReadyFacts, width: int, height: int, look: Look) -> list[R
     return [*top, *fields, *middle, *bottom][:height]
 
 
-def _top(facts: ReadyFacts, width: int, tight: bool) -> list[Row]:
+def _top(facts: ReadyFacts, width: int, tight: int) -> list[Row]:
     ink: Ink = "strong" if facts.ready else "plain"
     lines = wrapped(facts.sentence, width - 2, ink)[:4]
     for words, what_to_do in facts.warnings:
-        text = f"~ {words}" if tight else f"~ {words} {what_to_do}".rstrip()
-        lines += wrapped(text, width - 2, "warn", hang=2)[: 2 if tight else 5]
+        text = f"~ {words}" if tight > 1 else f"~ {words} {what_to_do}".rstrip()
+        lines += wrapped(text, width - 2, "warn", hang=2)[: 2 if tight > 1 else 5]
     if facts.said:
         lines += wrapped(facts.said, width - 2, "warn")
     return [*(row(EDGE, line) for line in lines), *([] if tight else [EMPTY])]
 
 
-def _fields(facts: ReadyFacts, width: int, tight: bool) -> list[Row]:
+def _fields(facts: ReadyFacts, width: int, tight: int) -> list[Row]:
     """Unit, serial, job, stage and operator share rows; what is chosen from files has its own."""
     small, large = facts.fields[:5], facts.fields[5:]
     half = width // 2
@@ -181,7 +181,7 @@ def _checks(facts: ReadyFacts) -> list[Row]:
 # ---- the foot of the page --------------------------------------------------------------------
 
 
-def _bottom(facts: ReadyFacts, width: int, tight: bool) -> list[Row]:
+def _bottom(facts: ReadyFacts, width: int, tight: int) -> list[Row]:
     out: list[Row] = []
     if facts.interrupted:
         what = "[g] a new run instead" if facts.going_on else "[g]o on with it"
@@ -189,7 +189,7 @@ def _bottom(facts: ReadyFacts, width: int, tight: bool) -> list[Row]:
         lines = wrapped(facts.interrupted, width - 2 - width_of(head), "warn")
         out.append(row(EDGE, head, lines[0]))
         out += [row(" " * (width_of(head) + 1), line) for line in lines[1:]]
-    if facts.earlier and not tight:
+    if facts.earlier and tight < 2:
         out.append(cut(row(EDGE, (facts.earlier, "before")), width - 1))
     begin = offer("[b]egin", "begin", on=facts.ready)
     offers = [
