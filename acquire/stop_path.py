@@ -238,7 +238,8 @@ class StopPath:
         clock, coast_s = self._rig.clock, self._rig.coast_s
         seen_s, called_out = began_s, False
         from_rpm = self._shaft_rpm(report)
-        while (for_s := clock.monotonic_s() - began_s) < coast_s + EMERGENCY_S:
+        while True:  # it is looked at before time is called up: this thread may be held up
+            for_s = clock.monotonic_s() - began_s
             rpm = self._shaft_rpm(report)
             self._see_pile_open(report)
             if rpm is not None:
@@ -253,9 +254,10 @@ class StopPath:
             elif clock.monotonic_s() - seen_s >= coast_s:
                 self._event(report, f"speed not known; waited {coast_s:g} s for the shaft")
                 return True
+            if for_s >= coast_s + EMERGENCY_S:
+                self._turns_on(report, coast_s + EMERGENCY_S)
+                return False
             time.sleep(POLL_S)
-        self._turns_on(report, coast_s + EMERGENCY_S)
-        return False
 
     def _turns_on(self, report: StopReport, for_s: float) -> None:
         """All was tried; current is not cut off from a shaft that turns."""

@@ -241,6 +241,34 @@ def test_a_shaft_that_creeps_down_is_called_out_after_its_coasting_time_and_keep
     assert bench.said[-1].startswith("load off at 5"), "once it is below 600 rpm"
 
 
+def test_a_stop_thread_that_was_held_up_for_minutes_looks_once_more_before_it_gives_up() -> None:
+    """The shaft came to rest meanwhile: the load is shed, nobody is called."""
+    bench = Bench()
+    clock = SteppingClock()
+    looks = 0
+
+    def held_up_after_the_first_look() -> float:
+        nonlocal looks
+        looks += 1
+        if looks == 1:
+            clock.advance(300.0)
+            return 3000.0
+        return 20.0
+
+    rig = RigAtStop(
+        drive=bench, load=Switch(bench.load_off), field=None,
+        shaft_rpm=held_up_after_the_first_look, shed_below_rpm=600.0, coast_s=20.0, clock=clock,
+    )  # fmt: skip
+    clock_at_trip = clock.monotonic_s()
+    path = StopPath(rig)
+    path.trip(StopReason("operator", "the space bar was pressed."))
+    report = path.wait(WAIT_S)
+    assert report is not None
+    assert clock.monotonic_s() - clock_at_trip > 300.0
+    assert bench.said[-1].startswith("load off")
+    assert all(event.ok for event in report.events)
+
+
 def test_a_shaft_last_seen_turning_is_not_called_still() -> None:
     """Some sensors see nothing below some hundred rpm."""
     bench = Bench()
