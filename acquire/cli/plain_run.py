@@ -16,6 +16,7 @@ from acquire.cli.answers import Answers
 from acquire.cli.check_questions import STOP_WORDS, ask_all, ask_one, left_to_ask
 from acquire.cli.exit_codes import Exit, exit_for
 from acquire.cli.live_text import live_block, point_line
+from acquire.cli.questions import forget_typed_ahead
 from acquire.cli.result_text import result_text
 from acquire.cli.voice import Voice, is_terminal
 from acquire.cli.which_file import taken
@@ -179,6 +180,7 @@ class PlainRun:
                 "The cautions were not confirmed and nobody can be asked.",
                 what_to_do="Check the rig, then give --yes.",
             )
+        forget_typed_ahead()
         questions = ["All of these are kept", *wiring]
         for question in questions:
             self._voice.talk(f"{question}? (yes)")

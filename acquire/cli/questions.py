@@ -2,11 +2,26 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
 from collections.abc import Sequence
 
 from acquire.errors import OrderError
 from acquire.typed_number import typed_number
+
+
+def forget_typed_ahead() -> None:
+    """Throw away what was typed before the question stood there: nobody can have read it."""
+    if sys.platform == "win32":
+        import msvcrt
+
+        while msvcrt.kbhit():
+            msvcrt.getwch()
+    else:
+        import termios
+
+        with contextlib.suppress(termios.error, OSError):
+            termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)
 
 
 def ask(question: str, *, default: str | None = None) -> str:

@@ -165,9 +165,30 @@ def _poles(case: Case) -> list[Finding]:
     ]
 
 
+def _faster_than_the_drive(slip: float) -> Finding:
+    """No belt slips that way round."""
+    return Finding(
+        name="wrong pulley ratio or pole count",
+        words="The shaft seems to turn faster than the drive and the pulleys allow: no belt does"
+        " that.",
+        evidence=(f"Shaft and drive disagree by {slip:.1f} %.",),
+        sure="likely",
+        rests_on="one disagreement, at the speed where the run was stopped",
+        what_would_settle="Measure both pulleys and compare with the rig file; count the"
+        " tachometer's marks.",
+        caution=BELT_CAUTION,
+        advice="The pulley sizes in the rig file or the tachometer's marks are wrong: mend that"
+        " before running again.",
+        about="rig",
+        put_right_first=True,
+    )
+
+
 def _tripped(case: Case) -> Finding:
     trip = case.seen.trip or {}
     slip = trip.get("value")
+    if isinstance(slip, int | float) and slip < 0:
+        return _faster_than_the_drive(float(slip))
     figure = f"{float(slip):.1f} %" if isinstance(slip, int | float) else "more than allowed"
     return Finding(
         name="belt slip",

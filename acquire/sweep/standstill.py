@@ -41,7 +41,12 @@ REST_AT_MOST, REST_AT_LEAST = 1.25, 0.65
 """A battery at rest stands at some 0.94 of the test voltage (12.7 V against 13.5 V; common
 practice, no source). Beyond these shares of it the battery is that of another system."""
 NO_BATTERY_VOLTS = 3.0
-"""Below this nothing is connected that could tell."""
+"""Below this no battery is connected, or its voltage does not reach the meter."""
+NO_BATTERY = (
+    "The voltage reads {:.2f} V at rest, where a battery must be connected: no battery, a blown"
+    " fuse in the meter's lead, or the wrong meter. What cannot be seen cannot be guarded: nothing"
+    " was switched on and nothing turned. Mend it, then go on."
+)
 
 FOUND_TURNING = "The shaft turns already: the drive is told to stop, and the test waits for rest."
 STILL_TURNS = (
@@ -154,7 +159,11 @@ class Loading(PlainPhase):
     def _other_system(self) -> Refused | None:
         """Words where the voltage at rest does not go with the test voltage."""
         seen, wanted = self._volts.get(VOLTS), self._plan.test_volts
-        if seen is None or wanted is None or seen.value < NO_BATTERY_VOLTS:
+        if seen is None:
+            return None
+        if seen.value < NO_BATTERY_VOLTS:
+            return Refused(NO_BATTERY.format(seen.value))
+        if wanted is None:
             return None
         if REST_AT_LEAST * wanted <= seen.value <= REST_AT_MOST * wanted:
             return None

@@ -262,3 +262,11 @@ def test_of_a_frozen_meter_nothing_but_the_meter_is_said() -> None:
     )
     assert (found.name, found.about) == ("current not measured", "readings")
     assert found.advice
+
+
+def test_a_shaft_faster_than_its_drive_is_no_slipping_belt() -> None:
+    seen = Seen(trip={"kind": "slip", "value": -78.5})
+    found = the(case({1500.0: 45.0}, seen=seen), "wrong pulley ratio or pole count")
+    assert "no belt does that" in found.words
+    assert "Tighten" not in found.what_would_settle
+    assert "belt slip" not in names(case({1500.0: 45.0}, seen=seen))

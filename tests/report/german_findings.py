@@ -93,6 +93,7 @@ def _cases() -> Iterator[Case]:
     yield case(SOUND, told_rpm=[1500 / 0.9, 2000 / 0.86, 3000 / 0.95, 6000 / 0.99])
     yield case({1500.0: 45.0}, seen=Seen(trip={"kind": "slip", "value": 14.2}))
     yield case({1500.0: 45.0}, seen=Seen(trip={"kind": "slip"}))
+    yield case({1500.0: 45.0}, seen=Seen(trip={"kind": "slip", "value": -78.5}))
     for pairs in (8.0, 7.4):
         yield case(SOUND, channels=[{"w_hz": rpm * pairs / 60} for rpm in SOUND])
     shifted = {rpm * 8 / 6: amps for rpm, amps in SOUND.items()}

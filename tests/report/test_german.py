@@ -26,7 +26,7 @@ from acquire.report.recorded_words import in_language
 from acquire.screens.app import STOP_KEYS
 from acquire.signal_watch import WORDS
 from acquire.sweep.plan import SpeedSource
-from acquire.sweep.standstill import STILL_TURNS
+from acquire.sweep.standstill import NO_BATTERY, STILL_TURNS
 from drivers.errors import NoAnswer
 from drivers.readings import Reading
 from profiles.catalogue import entries, load_method, load_rated, load_rig, load_rule
@@ -191,6 +191,7 @@ REASONS = [
     " or current flows into the unit. Stand still, turn the clamp, and test anew; this run is not"
     " to be gone on with.",
     STILL_TURNS,
+    NO_BATTERY.format(0.02),
     *WORDS.values(),
     "the operator typed stop",
     "nobody types readings any more",

@@ -486,3 +486,17 @@ def test_a_clamp_put_on_backwards_ends_the_test_at_its_first_speed() -> None:
     (said,) = cannot_see(rig)
     assert "the wrong way round" in said.words
     assert len([command for command in rig.said if isinstance(command, StepTaken)]) == 1
+
+
+@pytest.mark.parametrize("test_volts", [13.5, None])
+def test_a_voltage_that_reads_nothing_is_refused_before_anything_turns(
+    test_volts: float | None,
+) -> None:
+    sweep, said = Sweep(replace(PLAN, test_volts=test_volts)), []
+    for number in range(60):
+        t_s = 0.1 * number
+        readings = [Reading("volts", t_s, 0.0), Reading("amps", t_s + 0.01, 0.02)]
+        said += sweep.step(t_s + 0.05, readings)
+    (refused,) = [c for c in said if isinstance(c, Refused)]
+    assert "blown fuse" in refused.words
+    assert not any(isinstance(c, RunDrive | LoadSwitch | SetShaftRpm) for c in said)
