@@ -149,7 +149,7 @@ def test_a_table_without_a_schema_number_is_refused(table: object) -> None:
 def test_a_folder_without_run_json_is_no_run(tmp_path: Path) -> None:
     with pytest.raises(RunFileError, match="is not a run") as caught:
         read_header(tmp_path)
-    assert "may be deleted" in caught.value.what_to_do
+    assert "a run never began" in caught.value.what_to_do
     with pytest.raises(RunFileError, match="not a run folder"):
         read_run(tmp_path / "missing")
 
