@@ -13,7 +13,7 @@ from acquire.judge.acceptance import limit_at
 from acquire.judge.rated_line import rated_at
 from acquire.judge.speed_result import SpeedResult
 from acquire.judge.verdict import Verdict
-from acquire.judge.verdict_words import chance_words
+from acquire.judge.verdict_words import UNDECIDED_WORDS, chance_words
 from acquire.judging import Judgement
 from profiles.alternator import RatedCurve
 from profiles.rule import Accept
@@ -118,9 +118,15 @@ def _row(result: SpeedResult) -> str:
         _number(result.limit_amps, 8),
         _number(result.margin_amps, 8, sign=True),
         f"{chance_words(result.p_decided):>7}",
-        OUTCOME_WORDS[result.outcome],
+        _outcome_words(result),
     ]
     return " ".join(cells).rstrip()
+
+
+def _outcome_words(result: SpeedResult) -> str:
+    if result.outcome == "undecided" and result.why in UNDECIDED_WORDS:
+        return f"{UNDECIDED_WORDS[result.why]} ~"
+    return OUTCOME_WORDS[result.outcome]
 
 
 def _number(value: float | None, width: int, *, sign: bool = False) -> str:

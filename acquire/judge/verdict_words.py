@@ -13,6 +13,11 @@ from profiles.alternator import RatedCurve
 
 GO_ON = "Go on at the speed where it stopped (`steadyamps resume`), or test again."
 """What to do next with a run that was stopped."""
+RUN_WARM = "Run it warm and test again."
+"""What to do next where only what heat takes keeps a speed open."""
+UNDECIDED_WORDS = {"voltage": "voltage", "not settled": "moving", "cold": "cold"}
+"""In a row of a table, where it is not the doubt that comes close: the voltage was off, the reading
+had not settled, or it is enough cold and heat may take it below."""
 BEGIN_ANEW = "This run cannot go on: mend that, and begin a new one."
 
 
@@ -181,7 +186,7 @@ def _say(why: Why, here: Sequence[SpeedResult], told: Told) -> tuple[str, str]:
         return (
             f"{place} it gives {_tenth(worst.amps)} A cold, about {warm} A warm, "
             f"where {limit} A is allowed warm{_also(here, worst)}.",
-            "Run it warm and test again.",
+            RUN_WARM,
         )
     return _in_doubt(worst, f"{place} {against}", _also(here, worst), told)
 
@@ -243,7 +248,7 @@ _ADVICE: dict[Kind, str] = {
     "slope": "Set the speed nearer and read again.",
     "voltage": "Hold the voltage nearer to the test voltage and read again.",
     "gap": "Let it settle longer at each speed, and sweep again.",
-    "heat": "Run it warm and test again.",
+    "heat": RUN_WARM,
     "stated": "Read it again with a better meter, or take more readings.",
 }
 

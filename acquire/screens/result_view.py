@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from acquire.judge.verdict_words import chance_words
+from acquire.judge.verdict_words import UNDECIDED_WORDS, chance_words
 from acquire.screens.curve_chart import chart_with_legend
 from acquire.screens.look import Look
 from acquire.screens.result_facts import OUTCOMES, ResultFacts, ResultLine
@@ -45,9 +45,6 @@ SPEED_WORDS = {
     "not measured": ("!", "missing"),
     "not judged": ("", ""),
 }
-UNDECIDED_WORDS = {"voltage": "voltage", "not settled": "moving", "cold": "cold"}
-"""Where it is not the doubt that comes close: the voltage was off, the reading had not settled, or
-it is enough cold and heat may take it below."""
 
 
 def result_rows(

@@ -359,3 +359,20 @@ def test_begun_cold_and_gone_on_with_warm_is_a_caution_and_changes_no_figure() -
     assert words.startswith("Begun cold, gone on with warm: the case was at 41 °C")
     assert "64 °C" in words
     assert told.points == plain.points
+
+
+@pytest.mark.parametrize(
+    ("point", "circumstances", "words"),
+    [
+        (read(1, 6000.0, 86.0, percent=0.2), COLD, "cold ~"),
+        (read(1, 6000.0, 81.2), WARM, "too close ~"),
+        (read(1, 6000.0, 95.0, volts=14.2), WARM, "voltage ~"),
+        (read(1, 6000.0, 81.2, settled="no"), WARM, "moving ~"),
+    ],
+)
+def test_a_plain_line_says_what_keeps_a_speed_undecided(
+    point: SteadyPoint, circumstances: Circumstances, words: str
+) -> None:
+    verdict = judged(point, circumstances)
+    assert verdict.points[0].outcome == "undecided"
+    assert table_lines(verdict)[1].endswith(f" {words}")
