@@ -82,19 +82,30 @@ def _share(room: int, lines: int, proof: int) -> int:
     return min(max(room - proof, min(max(lines + 2, 12), room), room * 3 // 5), room)
 
 
+TOP_ROWS = 6
+"""For the sentence and what to do next; what is longer ends in a sign and stands whole below."""
+
+
 def _top(facts: ResultFacts, width: int, said: str) -> list[Row]:
-    sign, _ = OUTCOMES.get(facts.outcome, (".", ""))
-    ink = OUTCOME_INKS.get(facts.outcome, "plain")
-    lines = _record_warning(facts, width) + wrapped(
-        f"{sign} {facts.sentence}", width - 2, ink, hang=2
-    )
-    lines += wrapped(facts.what_next, width - 4) if facts.what_next else []
-    out = [row(EDGE, line) for line in lines[:6]]
+    lines = _sentence(facts, width)
+    out = [row(EDGE, line) for line in lines[:TOP_ROWS]]
+    if len(lines) > TOP_ROWS:
+        more = row(("... (more below)", "dim"))
+        out[-1] = spread(cut(out[-1], width - 20), more, width - 1)
     title = row(EDGE, (facts.title, "dim"))
     simulated = row(("SIMULATED", "warn")) if facts.simulated else EMPTY
     out.append(spread(title, simulated, width - 1))
     out += [row(EDGE, line) for line in wrapped(said, width - 2, "warn")] if said else []
     return out
+
+
+def _sentence(facts: ResultFacts, width: int) -> list[Row]:
+    sign, _ = OUTCOMES.get(facts.outcome, (".", ""))
+    ink = OUTCOME_INKS.get(facts.outcome, "plain")
+    lines = _record_warning(facts, width) + wrapped(
+        f"{sign} {facts.sentence}", width - 2, ink, hang=2
+    )
+    return lines + (wrapped(facts.what_next, width - 4) if facts.what_next else [])
 
 
 def _record_warning(facts: ResultFacts, width: int) -> list[Row]:
@@ -163,6 +174,8 @@ def _proof(facts: ResultFacts, width: int) -> list[Row]:
     """Checks, findings, doubt, cautions, record: one subject after another, each named once."""
     out: list[Row] = [EMPTY]
     last = ""
+    if len(_sentence(facts, width)) > TOP_ROWS:
+        out += _told("do next", "", facts.what_next, "plain", width)
     for subject, sign, words, ink in _subjects(facts):
         out += _told("" if subject == last else subject, sign, words, ink, width)
         last = subject

@@ -99,3 +99,17 @@ def test_what_did_not_end_is_told_in_full_beside_its_key(width: int) -> None:
     rows = [text_of(one) for one in ready_rows(facts, width, 30, Look())]
     text = " ".join(" ".join(rows).split())
     assert f"[g]o on with it {long}" in text
+
+
+def test_long_advice_is_marked_where_it_is_cut_and_stands_whole_below() -> None:
+    advice = " ".join(f"word{number}" for number in range(90))
+    facts = replace(made_up.result(), what_next=advice)
+    top = [text_of(one) for one in result_rows(facts, 80, 24, Look())]
+    assert sum("... (more below)" in one for one in top) == 1
+    told = ""
+    for first in range(60):
+        rows = result_rows(facts, 80, 24, Look(), first=first)
+        told += " ".join(text_of(one) for one in rows)
+    assert all(f"word{number} " in f"{told} " for number in range(90))
+    short = replace(facts, what_next="Test again.")
+    assert not any("more below" in text_of(one) for one in result_rows(short, 80, 24, Look()))
