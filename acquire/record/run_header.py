@@ -184,8 +184,8 @@ def read_header(folder: Path) -> RunHeader:
         raise RunFileError(
             folder,
             "is not a run: there is no run.json in it.",
-            what_to_do="`steadyamps shelf list` shows the runs; where the folder is empty, a run never"
-            " began.",
+            what_to_do="`steadyamps shelf list` shows the runs; where the folder is empty, a run"
+            " never began.",
         )
     return header_from(path, read_json(path))
 
