@@ -14,6 +14,7 @@ from acquire.judge.circumstances import Circumstances, gone_on_warm, run_state
 from acquire.judge.recall import point_from_data, point_to_data
 from acquire.judge.steady_point import SteadyPoint
 from acquire.judge.verdict import Verdict, judge
+from acquire.judge.verdict_words import RUN_WARM
 from acquire.record.curve_table import Judged
 from acquire.record.journal import JOURNAL_FILE, JournalEntry
 from acquire.record.other_hands import as_we_write
@@ -128,12 +129,14 @@ def _findings(
 
 def advised(verdict: Verdict, findings: Sequence[Finding]) -> Verdict:
     """What a verdict asks for next, as its most certain finding has it where one explains it."""
-    from acquire.findings.find import advice
+    from acquire.findings.find import advice, before_warm
 
     on_the_curve = any(result.outcome == "fail" for result in verdict.points)
     if verdict.outcome == "fail" and not on_the_curve:
         return verdict
     words = advice(findings, outcome=verdict.outcome)
+    if not words and verdict.outcome == "undecided" and verdict.what_next == RUN_WARM:
+        words = before_warm(findings)
     return verdict.with_what_next(words) if words else verdict
 
 

@@ -29,6 +29,8 @@ class _Text:
     advice: str
     settle: str
     caution: str
+    before_warm: str = ""
+    """What comes before a long run, where the fault forbids one."""
 
 
 RIPPLE_TEST = (
@@ -51,6 +53,7 @@ _TEXTS: dict[Cause, _Text] = {
         " off.",
         "Do not run it long at full load: the other diodes carry more than their share (common"
         f" practice, no source). {HOT_PARTS}",
+        "Before it runs warm look for an open diode: check the ripple, then each diode.",
     ),
     "two open diodes": _Text(
         "two open diodes",
@@ -59,6 +62,7 @@ _TEXTS: dict[Cause, _Text] = {
         f"{RIPPLE_TEST}; then test each diode both ways, stator leads off.",
         "Do not run it at full load: the diodes that are left carry more than their share (common"
         f" practice, no source). {HOT_PARTS}",
+        "Before it runs warm look for two open diodes: check the ripple, then each diode.",
     ),
     "open phase": _Text(
         "open phase",
@@ -68,6 +72,8 @@ _TEXTS: dict[Cause, _Text] = {
         "Measure between the three stator leads, rectifier off: all three pairs must read the same"
         f" (a fraction of an ohm). {RIPPLE_TEST}.",
         f"The two phases left carry all of it: do not run it long. {HOT_PARTS}",
+        "Before it runs warm look for an open phase: check the stator leads at the rectifier, and"
+        " the ripple.",
     ),
     "uneven phase": _Text(
         "uneven phase",
@@ -76,6 +82,7 @@ _TEXTS: dict[Cause, _Text] = {
         "Measure between the three stator leads with a milliohm meter: all pairs must be alike;"
         " look for a burnt place on the winding.",
         f"Shorted stator turns run hot: do not run it long. {HOT_PARTS}",
+        "Before it runs warm look for the uneven phase: measure between the three stator leads.",
     ),
     "weak field": _Text(
         "weak field",
@@ -154,6 +161,7 @@ def _finding(case: Case, weighed: Weighed, cause: Cause, chance: float) -> Findi
         what_would_settle=text.settle,
         caution=text.caution,
         advice=text.advice,
+        before_warm=text.before_warm,
         probability=chance,
         about="readings" if cause == "speed read wrong" else "unit",
     )
@@ -262,7 +270,7 @@ def _rests_on(weighed: Weighed, chance: float) -> str:
     return f"{100 * chance:.0f} % of all causes weighed, from {', '.join(kinds)}"
 
 
-def not_ruled_out(weighed: Weighed | None, found: Sequence[Finding]) -> list[Finding]:
+def not_ruled_out(case: Case, weighed: Weighed | None, found: Sequence[Finding]) -> list[Finding]:
     """An open diode that these readings could not have shown: said, never passed over."""
     if weighed is None or any(one.name == "open diode" for one in found):
         return []
@@ -272,32 +280,69 @@ def not_ruled_out(weighed: Weighed | None, found: Sequence[Finding]) -> list[Fin
         Finding(
             name="open diode not ruled out",
             words="These readings cannot tell an open diode from a sound unit.",
-            evidence=(_why_not_ruled_out(weighed),),
+            evidence=(_why_not_ruled_out(case, weighed),),
             sure="possible",
-            rests_on="what was not measured: a low speed, or the ripple",
-            what_would_settle=(
-                "Measure at a low speed as well, about one and a half times the cut-in speed"
-                f" (1500 to 1800 rpm on most units). Or: {RIPPLE_TEST}."
-            ),
+            rests_on=_not_measured(weighed),
+            what_would_settle=_what_rules_out(weighed),
             caution="A unit that gives its rated amps at 6000 rpm may still have an open diode.",
             accuses=False,
         )
     ]
 
 
-def _why_not_ruled_out(weighed: Weighed) -> str:
+def _at_low_speed(weighed: Weighed) -> bool:
+    return min(weighed.speed_ratios) <= LOW_SPEED
+
+
+def _not_measured(weighed: Weighed) -> str:
+    if not _at_low_speed(weighed):
+        return "what was not measured: a low speed, or the ripple"
+    if not weighed.with_ripple:
+        return "what was not measured: the ripple"
+    return "how well these readings tell the two apart"
+
+
+def _what_rules_out(weighed: Weighed) -> str:
+    if _at_low_speed(weighed):
+        return f"{RIPPLE_TEST}."
+    return (
+        "Measure at a low speed as well, about one and a half times the cut-in speed"
+        f" (1500 to 1800 rpm on most units). Or: {RIPPLE_TEST}."
+    )
+
+
+def _why_not_ruled_out(case: Case, weighed: Weighed) -> str:
     speeds = ", ".join(f"{p.shaft_rpm or 0.0:.0f}" for p in weighed.points)
     left = 100 * min(weighed.predicted["open diode"])
     doubt = max(2 * (p.u_amps or 0.0) / max(p.amps or 0.0, 1.0) for p in weighed.points)
     ripple = "" if weighed.with_ripple else ", without ripple"
     if doubt > TOO_DOUBTFUL:
         return f"The readings are good to ±{100 * doubt:.0f} % only{ripple}: that hides a diode."
+    if _at_low_speed(weighed):
+        return _low_speed_words(case, weighed)
     return (
         f"Measured at {speeds} rpm only{ripple}: an open diode would still leave {left:.0f} % of"
         " the current there, too near to what sound units give."
     )
 
 
+def _low_speed_words(case: Case, weighed: Weighed) -> str:
+    """A low speed was measured, and still it is open: most often by a rating of few points."""
+    low = min(range(len(weighed.points)), key=lambda k: weighed.speed_ratios[k])
+    shares = (
+        f"At {rpm_words(weighed.points[low])} it gives {100 * weighed.shares[low]:.0f} % of what a"
+        " sound unit of this rating is likely to give; an open diode would leave about"
+        f" {100 * weighed.predicted['open diode'][low]:.0f} %"
+    )
+    if case.rated is not None and len(case.rated.points) <= FEW_RATED:
+        return f"{shares}. How a sound unit's curve runs is hardly known from so few rated points."
+    return f"{shares}. Sound units differ too much for that to rule it out."
+
+
+LOW_SPEED = 2.0
+"""Up to so many times the cut-in speed a speed is low: an open diode takes a quarter and more."""
+FEW_RATED = 2
+"""From so few rated points the cut-in speed of a sound unit is hardly known."""
 TOO_DOUBTFUL = 0.1
 """Doubt of a current, as a share of it, that hides what an open diode takes at high speed."""
 MISSED_ODDS = 0.05

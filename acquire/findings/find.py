@@ -32,7 +32,9 @@ def find(case: Case) -> list[Finding]:
     explained = lifting or fading or (speed_doubtful and case.speed_source != "shaft_rpm")
     curve = [] if explained else from_curve(case, weighed)
     shape = [] if explained else without_rating(case)
-    return _in_order([*lifting, *fading, *curve, *shape, *rig, *not_ruled_out(weighed, curve)])
+    return _in_order(
+        [*lifting, *fading, *curve, *shape, *rig, *not_ruled_out(case, weighed, curve)]
+    )
 
 
 def advice(findings: Sequence[Finding], *, outcome: str) -> str:
@@ -45,6 +47,14 @@ def advice(findings: Sequence[Finding], *, outcome: str) -> str:
         wanted = outcome == "fail" or (reading_on and finding.put_right_first)
         if finding.advice and finding.accuses and wanted:
             return finding.advice
+    return ""
+
+
+def before_warm(findings: Sequence[Finding]) -> str:
+    """What comes before a warm run, where a certain or likely fault of the unit forbids one."""
+    for finding in findings:
+        if finding.before_warm and finding.accuses and finding.sure != "possible":
+            return finding.before_warm
     return ""
 
 

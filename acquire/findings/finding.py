@@ -29,6 +29,8 @@ class Finding:
     caution: str = ""
     advice: str = ""
     """What a failed verdict says next; empty for what cannot be the cause of a fail."""
+    before_warm: str = ""
+    """What an undecided verdict says instead of `run it warm`: the fault forbids a long run."""
     about: About = "unit"
     probability: float | None = None
     """Chance among the causes weighed against each other; None where none was worked out."""

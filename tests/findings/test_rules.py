@@ -1,14 +1,19 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from acquire.findings.case import Case
+from acquire.findings.curve_causes import _TEXTS, _Text
 from acquire.findings.find import advice, find
 from acquire.findings.finding import Finding
 from acquire.findings.seen import ChannelSeen, Seen, Warming
 from acquire.judge.checks import CheckResult
+from acquire.judge.verdict import Verdict
+from acquire.judge.verdict_words import RUN_WARM
+from acquire.judging import advised
 from acquire.rejudging import judge_csv
 from profiles.catalogue import load_rated, load_rig
 from tests.findings.cases import SMALL, case, rating
@@ -70,6 +75,53 @@ def test_rated_amps_at_6000_rpm_alone_say_that_an_open_diode_is_not_ruled_out() 
     assert "6000 rpm only, without ripple" in hint.evidence[0]
     assert "low speed" in hint.what_would_settle
     assert names(case(SOUND)) == []
+
+
+PLATE = ((1500.0, 45.0), (6000.0, 90.0))
+AT_LOW = {1500.0: 44.1, 1800.0: 55.0, 3000.0: 74.8, 6000.0: 88.2}
+
+
+def test_no_low_speed_is_asked_for_where_one_was_measured() -> None:
+    """Two rated points say too little of the curve between to rule an open diode out."""
+    hint = the(case(AT_LOW, rated=rating(PLATE)), HINT)
+    assert hint.evidence[0].startswith("At 1500 rpm it gives 98 % of what a sound unit")
+    assert "so few rated points" in hint.evidence[0]
+    assert "low speed" not in f"{hint.what_would_settle} {hint.rests_on}"
+    assert hint.what_would_settle.startswith("Measure AC volts from B+")
+    assert names(case(AT_LOW)) == []
+
+
+def test_before_a_warm_run_an_uneven_phase_is_looked_for() -> None:
+    found = _with_an_uneven_phase()
+    assert found[0].sure in ("certain", "likely")
+    asked = _undecided(RUN_WARM, found)
+    assert asked == (
+        "Before it runs warm look for the uneven phase: measure between the three stator leads."
+    )
+
+
+def test_other_advice_of_an_undecided_verdict_stays() -> None:
+    found = _with_an_uneven_phase()
+    for words in ("Zero the clamp at standstill and read again.", "Measure it and judge again."):
+        assert _undecided(words, found) == words
+    assert _undecided(RUN_WARM, find(case(SOUND))) == RUN_WARM
+    unsure = [replace(one, sure="possible") for one in found]
+    assert _undecided(RUN_WARM, unsure) == RUN_WARM
+
+
+def _with_an_uneven_phase() -> list[Finding]:
+    seen = Seen(ripple_lines={n: {1: 0.1, 2: 3.6, 3: 0.1, 6: 5.7} for n in (1, 2, 3, 4)})
+    return find(case(SOUND, seen=seen))
+
+
+def _undecided(what_next: str, found: list[Finding]) -> str:
+    verdict = Verdict("undecided", "Undecided.", what_next)
+    return advised(verdict, found).what_next
+
+
+@pytest.mark.parametrize("cause", _TEXTS.values(), ids=lambda cause: cause.name)
+def test_a_fault_that_forbids_a_long_run_says_what_comes_before_it(cause: _Text) -> None:
+    assert bool(cause.before_warm) == ("do not run it" in cause.caution.lower())
 
 
 def test_the_ripple_settles_it_at_6000_rpm() -> None:

@@ -14,8 +14,8 @@ from acquire.findings.finding import Finding
 from acquire.findings.seen import ChannelSeen, Seen, Warming
 from acquire.judge.checks import CheckResult
 from profiles.catalogue import load_rig
-from tests.findings.cases import case
-from tests.findings.test_rules import OPEN, SOUND, brushed
+from tests.findings.cases import case, rating
+from tests.findings.test_rules import AT_LOW, OPEN, PLATE, SOUND, brushed
 
 LOW = {rpm: 0.8 * amps for rpm, amps in SOUND.items()}
 FROZEN = (
@@ -57,6 +57,8 @@ def _cases() -> Iterator[Case]:
     yield case(OPEN, channels=[{"ripple_volts": 0.4}] * len(OPEN))
     yield case({1500.0: 13.0}, state=None)
     yield case({6000.0: 90.0})
+    yield case(AT_LOW, rated=rating(PLATE))
+    yield case({1500.0: 36.0, 2000.0: 54.0})
     yield case({6000.0: 90.0}, channels=[{"ripple_volts": 0.03}])
     yield case({1500.0: 14.0, 2000.0: 24.0, 3000.0: 44.0, 6000.0: 80.0})
     yield case({1500.0: 13.0, 2000.0: 26.0, 3000.0: 41.0, 6000.0: 49.0})

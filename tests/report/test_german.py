@@ -80,10 +80,13 @@ def test_every_kind_of_finding_is_said_in_german(tmp_path: Path) -> None:
 
 def test_what_is_said_of_every_cause_is_known(tmp_path: Path) -> None:
     for cause in _TEXTS.values():
-        for words in (cause.words, cause.advice, cause.settle, cause.caution):
+        for words in (
+            cause.words, cause.advice, cause.settle, cause.caution, cause.before_warm,
+        ):  # fmt: skip
             assert not in_language(DE, words).lang, words
     for one in findings():
         assert not one.advice or not in_language(DE, one.advice).lang, one.advice
+    assert not in_language(DE, "how well these readings tell the two apart").lang
 
 
 def test_figures_of_findings_have_decimal_commas() -> None:
