@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from acquire.findings.case import Case
 from acquire.findings.find import find
 from acquire.findings.seen import seen_in
 from acquire.judge.elsewhere import judge_elsewhere, steady_points
+from acquire.judge.far_off import far_above, like_kiloamps
 from acquire.judge.recall import point_from_row
 from acquire.judge.steady_point import SteadyPoint
 from acquire.judging import (
@@ -25,8 +27,9 @@ from acquire.judging import (
 )
 from acquire.record.read_run import Run, read_run
 from acquire.snapshots import snapshots_of
-from profiles.alternator import AlternatorProfile
+from profiles.alternator import AlternatorProfile, RatedCurve
 from profiles.catalogue import load_rule
+from profiles.errors import Problem, ProfileError
 from profiles.rule import Accept, Rule
 
 
@@ -64,13 +67,14 @@ def judge_csv(path: Path, curve: AlternatorProfile, rule: Rule | None) -> tuple[
     """Judge the points of a CSV; within 10 percent unless a rule is given.
 
     Raises:
-        ProfileError: If the file is not such a CSV.
+        ProfileError: If the file is not such a CSV, or its currents are not in amps.
     """
     accept = (rule or load_rule(DEFAULT_RULE).profile).accept
     points = read_points(path)
     rated = curve.rated_curve()
-    verdict = judge_elsewhere(points, rated=rated, accept=accept)
     rows = steady_points(points)
+    _refuse_other_units(path, rows, rated)
+    verdict = judge_elsewhere(points, rated=rated, accept=accept)
     fit = fit_of(rows)
     findings = find(Case(points=rows, rated=rated, fit=fit, test_volts=rated.volts))
     verdict = advised(verdict, findings)
@@ -80,6 +84,22 @@ def judge_csv(path: Path, curve: AlternatorProfile, rule: Rule | None) -> tuple[
         "findings": [finding.to_data() for finding in findings],
     }
     return Judgement(verdict, {}, document, fit, tuple(findings)), accept
+
+
+def _refuse_other_units(path: Path, rows: Sequence[SteadyPoint], rated: RatedCurve) -> None:
+    """Refuse currents that are far from any rated one, as milliamps and kiloamps are."""
+    far = far_above(rows, rated)
+    what = factor = ""
+    if far is not None:
+        milli = far.like_milliamps
+        what = f"{far.words}: is it in mA?" if milli else f"{far.words}: no unit gives that."
+        factor = "divide by 1000" if milli else "mend the figure"
+    elif like_kiloamps(rows, rated):
+        what = "Every current is about a thousandth of the rated one: is it in kA?"
+        factor = "multiply by 1000"
+    if what:
+        advice = f"Give amps ({factor}), or name the rated curve of this unit."
+        raise ProfileError([Problem(str(path), "column amps", what, advice)])
 
 
 def keep_verdict(folder: Path, judgement: Judgement, *, rated: AlternatorProfile) -> str:

@@ -24,6 +24,7 @@ def all_cautions(
     """Give every caution once, the weightiest first."""
     lines = [
         *about_load(circumstances),
+        *_about_scale(told),
         *_about_state(told, circumstances),
         *_about_volts(told, points, circumstances),
         *_about_doubt(told, figures, accept),
@@ -42,6 +43,14 @@ def about_load(circumstances: Circumstances) -> Iterator[str]:
         yield (
             "No test voltage was known, so the load stayed off: what was read is what the battery "
             "took, not what the unit can give."
+        )
+
+
+def _about_scale(told: Told) -> Iterator[str]:
+    if told.far_above:
+        yield (
+            f"{told.far_above}: its scale or the rated curve is wrong, and no figure here says "
+            "anything of the unit."
         )
 
 

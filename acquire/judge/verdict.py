@@ -14,6 +14,7 @@ from acquire.judge.budget import correlation
 from acquire.judge.cautions import about_load, all_cautions
 from acquire.judge.checks import CheckResult
 from acquire.judge.circumstances import Circumstances, refuse_bad_points
+from acquire.judge.far_off import far_above
 from acquire.judge.figure import Figure
 from acquire.judge.hot_loss import hot_loss
 from acquire.judge.probability import joint_chance
@@ -107,7 +108,10 @@ def judge(
     figures = [spot.figure for spot in spots if spot.is_judged and spot.figure is not None]
     bar = _bar(figures, accept)
     results = tuple(_result(spot, rated, accept, bar, circumstances) for spot in spots)
+    far = far_above(points, rated)
     outcome = _outcome(results, checks, circumstances)
+    if outcome == "pass" and far is not None:
+        outcome = "undecided"
     told = Told(
         results=results,
         checks=tuple(checks),
@@ -117,6 +121,7 @@ def judge(
         volts_within=circumstances.volts_within,
         at=at,
         stricter=circumstances.state == "warm" and rated.state == "cold",
+        far_above=far.words if far is not None else "",
     )
     sentence, what_next = tell(
         outcome, told, stopped=circumstances.stopped, goes_on=not circumstances.never_goes_on

@@ -13,6 +13,11 @@ from profiles.alternator import RatedCurve
 
 GO_ON = "Go on at the speed where it stopped (`steadyamps resume`), or test again."
 """What to do next with a run that was stopped."""
+LOOK_AT_SCALE = (
+    "Look whether it was read in mA (scale of the current's channel in the rig file), and whether"
+    " the rated curve is this unit's."
+)
+"""What to do next where a current is far above any rated one."""
 RUN_WARM = "Run it warm and test again."
 """What to do next where only what heat takes keeps a speed open."""
 UNDECIDED_WORDS = {"voltage": "voltage", "not settled": "moving", "cold": "cold"}
@@ -34,6 +39,8 @@ class Told:
     at: str
     stricter: bool = False
     """True when a warm run meets a cold rating."""
+    far_above: str = ""
+    """The current that is far above any rated one, in words; empty where none is."""
 
     def having(self, outcome: str) -> list[SpeedResult]:
         """Speeds with a limit and this outcome."""
@@ -144,6 +151,8 @@ _ORDER: tuple[Why, ...] = ("not measured", "voltage", "not settled", "cold", "do
 
 
 def _undecided(told: Told) -> tuple[str, str]:
+    if told.far_above:
+        return f"Undecided. {told.far_above}.", LOOK_AT_SCALE
     left = told.having("not measured") + told.having("undecided")
     for why in _ORDER:
         here = [result for result in left if result.why == why]
