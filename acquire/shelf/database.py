@@ -19,7 +19,7 @@ from sqlalchemy.schema import CreateIndex, CreateTable
 
 from acquire.shelf.errors import IndexBroken, ServerAway, ShelfError
 from acquire.shelf.server_url import PACKAGES, checked_url, patience, shown_url
-from acquire.shelf.tables import aside, metadata, runs, seen
+from acquire.shelf.tables import aside, indexes_of, metadata, runs, seen
 from profiles.plain_text import visible
 
 if TYPE_CHECKING:
@@ -123,7 +123,7 @@ class Database:
                 metadata.drop_all(connection)
             for table in metadata.sorted_tables:
                 connection.execute(CreateTable(table, if_not_exists=True))
-                for index in table.indexes:
+                for index in indexes_of(table, connection.dialect.name):
                     connection.execute(CreateIndex(index, if_not_exists=True))
 
         self.write(make, again=_TRY_AGAIN | _MADE_MEANWHILE)

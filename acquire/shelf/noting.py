@@ -12,6 +12,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from acquire.shelf.entry import COLUMNS, RunEntry, SetAside
 from acquire.shelf.finding import chunks
 from acquire.shelf.reading import Ground, set_aside
+from acquire.shelf.search_keys import last_letters
 from acquire.shelf.tables import aside, runs, seen
 
 
@@ -160,7 +161,8 @@ def _copy(ground: Ground, folder: str, run_id: str, holder: RunEntry | _Holder) 
 
 
 def _row(entry: RunEntry) -> dict[str, Any]:
-    return {name: getattr(entry, name) for name in COLUMNS}
+    row = {name: getattr(entry, name) for name in COLUMNS}
+    return {**row, "last_letters": last_letters(entry.run_id)}
 
 
 def _put(connection: Connection, table: Table, rows: Sequence[dict[str, Any]]) -> None:

@@ -126,7 +126,7 @@ def entry_of(ground: Ground, name: str, *, stamp: str) -> RunEntry:
         rig=_title(header.rig),
         rated=_title(header.rated),
         method=_title(header.method),
-        rule=_title(header.rule),
+        rule=_title(header.rule) or _allowed(verdict),
         **_figures(verdict),
         reason=_short(str(verdict.get("reason", "")), LONGEST_TEXT) or "",
         findings=_short(findings, LONGEST_TEXT) or "",
@@ -148,6 +148,12 @@ def _verdict(folder: Path) -> Mapping[str, Any]:
     if not isinstance(verdict, dict) or not isinstance(verdict.get("outcome"), str):
         raise RunFileError(path, "has no outcome.", what_to_do="Fetch the run from a copy.")
     return verdict
+
+
+def _allowed(verdict: Mapping[str, Any]) -> str | None:
+    """The limit in words, where the method's own rule was in force."""
+    words = verdict.get("acceptance")
+    return _short(words) if isinstance(words, str) else None
 
 
 def _figures(verdict: Mapping[str, Any]) -> dict[str, Any]:

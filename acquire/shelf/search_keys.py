@@ -27,6 +27,11 @@ def after_all_with(key: str) -> str:
     return key[:-1] + chr(ord(key[-1]) + 1)
 
 
+def last_letters(run_id: str) -> str:
+    """What follows the last hyphen, small: the four letters a run is told by."""
+    return run_id.rpartition("-")[2].lower()[:LONGEST_KEY]
+
+
 def folded(text: str | None) -> str:
     """Case folded and each run of blanks made one: for words looked for anywhere in it."""
     return " ".join((text or "").casefold().split())

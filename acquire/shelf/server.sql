@@ -6,15 +6,19 @@
 --   psql -d shelf -v ON_ERROR_STOP=1 -f server.sql
 --   psql -d shelf -c '\password shelf_bench'
 --
--- Every program of this index's schema (1) uses these tables; a later schema makes its own beside
--- them. They hold nothing that is not in the run folders: they may be dropped at any time.
+-- Every program of this index's schema (2) uses these tables; another schema has its own beside
+-- them. They hold nothing that is not in the run folders: they may be dropped at any time. Where an
+-- earlier schema's tables are (shelf_runs_1 ...), the same second line adds these; the benches fill
+-- them by themselves, and once no bench uses the old ones they may be dropped.
 
 BEGIN;
 
-CREATE ROLE shelf_keeper NOLOGIN;
-CREATE ROLE shelf_bench LOGIN;
+DO $$ BEGIN
+  IF to_regrole('shelf_keeper') IS NULL THEN CREATE ROLE shelf_keeper NOLOGIN; END IF;
+  IF to_regrole('shelf_bench') IS NULL THEN CREATE ROLE shelf_bench LOGIN; END IF;
+END $$;
 
-CREATE SCHEMA shelf AUTHORIZATION shelf_keeper;
+CREATE SCHEMA IF NOT EXISTS shelf AUTHORIZATION shelf_keeper;
 REVOKE ALL ON SCHEMA public FROM PUBLIC;
 
 DO $$ BEGIN
@@ -28,7 +32,7 @@ GRANT USAGE ON SCHEMA shelf TO shelf_bench;
 SET LOCAL ROLE shelf_keeper;
 SET LOCAL search_path = shelf;
 
-CREATE TABLE shelf_aside_1 (
+CREATE TABLE shelf_aside_2 (
   shelf VARCHAR(80) NOT NULL,
   folder VARCHAR(500) COLLATE "C" NOT NULL,
   place TEXT NOT NULL,
@@ -38,8 +42,9 @@ CREATE TABLE shelf_aside_1 (
   problem TEXT NOT NULL,
   PRIMARY KEY (shelf, folder)
 );
-CREATE TABLE shelf_runs_1 (
+CREATE TABLE shelf_runs_2 (
   run_id VARCHAR(200) COLLATE "C" NOT NULL,
+  last_letters VARCHAR(80) COLLATE "C" NOT NULL,
   began_utc VARCHAR(40) COLLATE "C" NOT NULL,
   serial_key VARCHAR(80) COLLATE "C" NOT NULL,
   job_key VARCHAR(80) COLLATE "C" NOT NULL,
@@ -82,16 +87,19 @@ CREATE TABLE shelf_runs_1 (
   findings TEXT NOT NULL,
   PRIMARY KEY (run_id)
 );
-CREATE INDEX shelf_runs_1_by_date ON shelf_runs_1 (began_utc, run_id, words);
-CREATE INDEX shelf_runs_1_by_folder ON shelf_runs_1 (shelf, folder);
-CREATE INDEX shelf_runs_1_by_job ON shelf_runs_1 (job_key, began_utc);
-CREATE INDEX shelf_runs_1_by_outcome ON shelf_runs_1 (outcome, began_utc);
-CREATE INDEX shelf_runs_1_by_rated ON shelf_runs_1 (rated_key, began_utc);
-CREATE INDEX shelf_runs_1_by_serial ON shelf_runs_1 (serial_key, began_utc);
-CREATE INDEX shelf_runs_1_by_stage ON shelf_runs_1 (stage_key, began_utc);
-CREATE INDEX shelf_runs_1_by_unit ON shelf_runs_1 (same_unit_key);
-CREATE INDEX shelf_runs_1_open ON shelf_runs_1 (shelf) WHERE may_change;
-CREATE TABLE shelf_seen_1 (
+CREATE INDEX shelf_runs_2_by_date ON shelf_runs_2 (began_utc, run_id, words);
+CREATE INDEX shelf_runs_2_by_folder ON shelf_runs_2 (shelf, folder);
+CREATE INDEX shelf_runs_2_by_job ON shelf_runs_2 (job_key, began_utc);
+CREATE INDEX shelf_runs_2_by_kind ON shelf_runs_2 (simulated, began_utc);
+CREATE INDEX shelf_runs_2_by_letters ON shelf_runs_2 (last_letters);
+CREATE INDEX shelf_runs_2_by_name ON shelf_runs_2 (folder);
+CREATE INDEX shelf_runs_2_by_outcome ON shelf_runs_2 (outcome, began_utc);
+CREATE INDEX shelf_runs_2_by_rated ON shelf_runs_2 (rated_key, began_utc);
+CREATE INDEX shelf_runs_2_by_serial ON shelf_runs_2 (serial_key, began_utc);
+CREATE INDEX shelf_runs_2_by_stage ON shelf_runs_2 (stage_key, began_utc);
+CREATE INDEX shelf_runs_2_by_unit ON shelf_runs_2 (same_unit_key);
+CREATE INDEX shelf_runs_2_open ON shelf_runs_2 (shelf) WHERE may_change;
+CREATE TABLE shelf_seen_2 (
   shelf VARCHAR(80) NOT NULL,
   bench VARCHAR(250) NOT NULL,
   changed_ns BIGINT,
@@ -99,11 +107,11 @@ CREATE TABLE shelf_seen_1 (
 );
 
 GRANT SELECT, INSERT, UPDATE, DELETE
-  ON shelf_runs_1, shelf_aside_1, shelf_seen_1 TO shelf_bench;
+  ON shelf_runs_2, shelf_aside_2, shelf_seen_2 TO shelf_bench;
 
 COMMIT;
 
 -- Finds words anywhere in a run's names without looking at every run. The extension comes with
 -- PostgreSQL (Debian: in the server's package); without it the shelf works all the same.
 CREATE EXTENSION IF NOT EXISTS pg_trgm SCHEMA shelf;
-CREATE INDEX shelf_runs_1_by_word ON shelf.shelf_runs_1 USING gin (words shelf.gin_trgm_ops);
+CREATE INDEX shelf_runs_2_by_word ON shelf.shelf_runs_2 USING gin (words shelf.gin_trgm_ops);

@@ -6,6 +6,8 @@ these and fills them from the run folders, and neither hurts the other.
 
 from __future__ import annotations
 
+from typing import Any
+
 from sqlalchemy import (
     BigInteger,
     Boolean,
@@ -20,7 +22,10 @@ from sqlalchemy import (
 )
 from sqlalchemy.types import TypeEngine
 
-INDEX_SCHEMA = 1
+INDEX_SCHEMA = 2
+
+ONLY_IN = "only_in"
+"""For an index: the only kind of database that has it; empty for all."""
 
 metadata = MetaData()
 
@@ -43,6 +48,7 @@ runs = Table(
     f"shelf_runs_{INDEX_SCHEMA}",
     metadata,
     Column("run_id", by_code_points(200), primary_key=True),
+    _key("last_letters", 80),
     _key("began_utc", 40),
     _key("serial_key", 80),
     _key("job_key", 80),
@@ -72,16 +78,38 @@ runs = Table(
     Column("findings", Text, nullable=False),
 )
 
-Index(f"shelf_runs_{INDEX_SCHEMA}_by_date", runs.c.began_utc, runs.c.run_id, runs.c.words)
-Index(f"shelf_runs_{INDEX_SCHEMA}_by_serial", runs.c.serial_key, runs.c.began_utc)
-Index(f"shelf_runs_{INDEX_SCHEMA}_by_job", runs.c.job_key, runs.c.began_utc)
-Index(f"shelf_runs_{INDEX_SCHEMA}_by_unit", runs.c.same_unit_key)
-Index(f"shelf_runs_{INDEX_SCHEMA}_by_outcome", runs.c.outcome, runs.c.began_utc)
-Index(f"shelf_runs_{INDEX_SCHEMA}_by_stage", runs.c.stage_key, runs.c.began_utc)
-Index(f"shelf_runs_{INDEX_SCHEMA}_by_rated", runs.c.rated_key, runs.c.began_utc)
-Index(f"shelf_runs_{INDEX_SCHEMA}_by_folder", runs.c.shelf, runs.c.folder)
-Index(f"shelf_runs_{INDEX_SCHEMA}_open", runs.c.shelf, sqlite_where=runs.c.may_change,
-      postgresql_where=runs.c.may_change)  # fmt: skip
+
+def _index(name: str, *columns: Column[Any], only_in: str = "", **more: Any) -> None:  # noqa: ANN401
+    Index(f"{runs.name}_{name}", *columns, info={ONLY_IN: only_in}, **more)
+
+
+# In SQLite two indexes in order of date hold all that a search may look at, so that none reads the
+# table; the narrow one is for questions without words. In PostgreSQL a line of an index has its
+# bounds, and the planner knows what is rare.
+_AT_ONCE = (runs.c.simulated, runs.c.outcome, runs.c.state, runs.c.stage_key, runs.c.serial_key,
+            runs.c.job_key, runs.c.rated_key)  # fmt: skip
+_index("by_date", runs.c.began_utc, runs.c.run_id, runs.c.words, only_in="postgresql")
+_index("by_date", runs.c.began_utc, runs.c.run_id, *_AT_ONCE, only_in="sqlite")
+_index("by_date_and_words", runs.c.began_utc, runs.c.run_id, runs.c.words, runs.c.unit_key,
+       *_AT_ONCE, only_in="sqlite")  # fmt: skip
+_index("by_serial", runs.c.serial_key, runs.c.began_utc)
+_index("by_job", runs.c.job_key, runs.c.began_utc)
+_index("by_unit", runs.c.same_unit_key)
+_index("by_outcome", runs.c.outcome, runs.c.began_utc)
+_index("by_stage", runs.c.stage_key, runs.c.began_utc)
+_index("by_rated", runs.c.rated_key, runs.c.began_utc)
+_index("by_kind", runs.c.simulated, runs.c.began_utc)
+_index("by_letters", runs.c.last_letters)
+_index("by_folder", runs.c.shelf, runs.c.folder)
+_index("by_name", runs.c.folder)
+_index("open", runs.c.shelf, sqlite_where=runs.c.may_change, postgresql_where=runs.c.may_change)
+
+
+def indexes_of(table: Table, dialect: str) -> list[Index]:
+    """The indexes a table has in this kind of database, by name."""
+    made = (one for one in table.indexes if one.info.get(ONLY_IN, "") in ("", dialect))
+    return sorted(made, key=lambda one: str(one.name))
+
 
 aside = Table(
     f"shelf_aside_{INDEX_SCHEMA}",

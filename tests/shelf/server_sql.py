@@ -19,7 +19,7 @@ def tables_sql() -> str:
     lines = []
     for table in metadata.sorted_tables:
         lines.append(str(CreateTable(table).compile(dialect=made_for)))
-        ordered = sorted(table.indexes, key=lambda index: str(index.name))
+        ordered = tables.indexes_of(table, "postgresql")
         lines += [str(CreateIndex(index).compile(dialect=made_for)) for index in ordered]
     return "".join(f"{_tidy(line)};\n" for line in lines)
 

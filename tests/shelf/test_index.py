@@ -188,7 +188,7 @@ def test_an_index_whose_tables_are_of_another_make_is_made_again(tmp_path: Path)
     three(tmp_path)
     assert len(listed(tmp_path)) == 3
     connection = sqlite3.connect(tmp_path / INDEX_FILE)
-    connection.execute("ALTER TABLE shelf_runs_1 RENAME COLUMN outcome TO result")
+    connection.execute("ALTER TABLE shelf_runs_2 RENAME COLUMN outcome TO result")
     connection.commit()
     connection.close()
     assert listed(tmp_path) == ["cccc", "bbbb", "aaaa"]
@@ -197,14 +197,14 @@ def test_an_index_whose_tables_are_of_another_make_is_made_again(tmp_path: Path)
 def test_tables_of_a_later_schema_stay_beside_ours(tmp_path: Path) -> None:
     (tmp_path / INDEX_FILE).parent.mkdir()
     connection = sqlite3.connect(tmp_path / INDEX_FILE)
-    connection.execute("CREATE TABLE shelf_runs_2 (run_id TEXT PRIMARY KEY)")
-    connection.execute("INSERT INTO shelf_runs_2 VALUES ('kept')")
+    connection.execute("CREATE TABLE shelf_runs_3 (run_id TEXT PRIMARY KEY)")
+    connection.execute("INSERT INTO shelf_runs_3 VALUES ('kept')")
     connection.commit()
     connection.close()
     three(tmp_path)
     assert len(listed(tmp_path)) == 3
     connection = sqlite3.connect(tmp_path / INDEX_FILE)
-    assert connection.execute("SELECT run_id FROM shelf_runs_2").fetchall() == [("kept",)]
+    assert connection.execute("SELECT run_id FROM shelf_runs_3").fetchall() == [("kept",)]
     connection.close()
 
 

@@ -5,13 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sqlalchemy import Connection, Select, select
+from sqlalchemy import text as sql
 
 from acquire.record.run_header import Snapshot
-from acquire.shelf import finding
+from acquire.shelf import conditions, finding, tables
 from acquire.shelf.errors import ShelfError
 from acquire.shelf.search_keys import after_all_with, search_key
 from acquire.shelf.shelf import Shelf, open_shelf
@@ -100,7 +103,7 @@ def letters(shelf: Shelf, wanted: Wanted) -> str:
         (Wanted(text="ferry lorry"), ""),
         (Wanted(text="gggg"), "g"),
         (Wanted(serial="sn7", unit="ferry", outcomes=("fail",), stage="Before", since="2026"), "a"),
-        (Wanted(text="'; DROP TABLE shelf_runs_1; --"), ""),
+        (Wanted(text="'; DROP TABLE shelf_runs_2; --"), ""),
     ],
 )
 def test_a_search_finds_just_what_is_meant(shelf: Shelf, wanted: Wanted, found: str) -> None:
@@ -155,14 +158,67 @@ def test_counting_words_ends_where_nobody_pages_to(
     assert shelf.page(Wanted(stage="after"), limit=1).exact
 
 
+@pytest.mark.parametrize("few", [0, 1, 3])
+def test_the_same_is_found_by_whatever_index_it_is_looked_for(
+    shelf: Shelf, monkeypatch: pytest.MonkeyPatch, few: int
+) -> None:
+    asked = (
+        Wanted(serial="s", unit="ferry"),
+        Wanted(serial="sn7", stage="before", rated="small"),
+        Wanted(outcomes=("pass", "fail", "not finished"), since="2026-03-03"),
+        Wanted(rated="small", outcomes=("fail",), simulated=False, until="2026"),
+        Wanted(simulated=False, text="run"),
+    )
+    usual = [letters(shelf, wanted) for wanted in asked]
+    assert usual == ["ab", "a", "be", "a", "abcefg"]
+    monkeypatch.setattr(conditions, "FEW", few)
+    assert [letters(shelf, wanted) for wanted in asked] == usual
+
+
+@pytest.mark.parametrize(
+    "wanted",
+    [
+        Wanted(serial="S"),
+        Wanted(serial="S", stage="before", rated="small"),
+        Wanted(outcomes=("pass", "fail"), simulated=False),
+        Wanted(serial="S", text="nowhere"),
+    ],
+)
+def test_what_many_runs_pass_is_looked_for_in_order_of_date_without_the_table(
+    shelf: Shelf, monkeypatch: pytest.MonkeyPatch, wanted: Wanted
+) -> None:
+    """As SQLite itself tells: it walks along one index, sorts nothing, and fetches no run."""
+    monkeypatch.setattr(conditions, "FEW", 0)
+    found = shelf._ask(lambda c: plan_of(c, select(tables.runs.c.run_id).where(
+        *conditions.conditions(c, wanted)).order_by(*finding.NEWEST_FIRST)))  # fmt: skip
+    assert len(found) == 1, found
+    assert re.search(r"COVERING INDEX \w+_by_date", found[0]), found
+
+
+def plan_of(connection: Connection, query: Select[Any]) -> list[str]:
+    """The steps SQLite takes, in its own words."""
+    written = query.compile(connection, compile_kwargs={"literal_binds": True})
+    return [row[3] for row in connection.execute(sql(f"EXPLAIN QUERY PLAN {written}"))]
+
+
+def test_past_the_last_page_all_runs_are_counted(
+    shelf: Shelf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(finding, "COUNTED", 2)
+    page = shelf.page(Wanted(text="run"), limit=2, number=9)
+    assert (page.entries, page.total, page.exact, page.pages) == ((), 7, True, 4)
+
+
 def test_very_many_rated_profiles_are_searched_all_the_same(
     shelf: Shelf, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(finding, "MOST_NAMES", 1)
+    monkeypatch.setattr(conditions, "MOST_NAMES", 1)
     assert letters(shelf, Wanted(rated="lorry-80")) == "c"
 
 
-@pytest.mark.parametrize("name", ["bbbb", "2026-03-04", "2026-03-04T080000Z-run-bbbb"])
+@pytest.mark.parametrize(
+    "name", ["bbbb", "BBBB", "run-bbbb", "2026-03-04", "2026-03-04T080000Z-run-bbbb"]
+)
 def test_a_run_is_found_by_its_name_or_a_part_of_it(shelf: Shelf, name: str) -> None:
     assert shelf.find(name).run_id.endswith("bbbb")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import platform
+import re
 import socket
 import subprocess
 import sys
@@ -140,7 +141,7 @@ def test_writers_that_deadlock_try_again(tmp_path: Path, server_url: str) -> Non
     def work(first: int, second: int) -> None:
         def take(connection: Connection) -> None:
             turns.append(threading.current_thread().name)
-            update = text("UPDATE shelf_runs_1 SET reason = 'x' WHERE serial = :serial")
+            update = text("UPDATE shelf_runs_2 SET reason = 'x' WHERE serial = :serial")
             connection.execute(update, {"serial": f"s-{first}"})
             if len(turns) <= 2:
                 both_hold_one.wait(10)
@@ -166,8 +167,8 @@ def test_a_transaction_that_is_turned_back_is_tried_again(tmp_path: Path, server
     put(tmp_path, Told("aaaa"))
     listed(tmp_path, server_url)
     database = server_database(server_url + SERIALIZABLE)
-    read = text("SELECT reason FROM shelf_runs_1")
-    add = text("UPDATE shelf_runs_1 SET reason = reason || :more")
+    read = text("SELECT reason FROM shelf_runs_2")
+    add = text("UPDATE shelf_runs_2 SET reason = reason || :more")
     turns: list[str] = []
 
     def work(connection: Connection) -> None:
@@ -342,7 +343,7 @@ def test_the_role_of_a_bench_can_do_all_a_bench_does(
     (folder / "verdict.json").unlink()
     folder.rmdir()
     assert listed(tmp_path, least) == ["bbbb"]
-    owner = server.sql("SELECT tableowner FROM pg_tables WHERE tablename = 'shelf_runs_1'",
+    owner = server.sql("SELECT tableowner FROM pg_tables WHERE tablename = 'shelf_runs_2'",
                        database="least")  # fmt: skip
     assert owner.strip() == "shelf_keeper"
 
@@ -350,9 +351,9 @@ def test_the_role_of_a_bench_can_do_all_a_bench_does(
 @pytest.mark.parametrize(
     "statement",
     [
-        "DROP TABLE shelf.shelf_runs_1",
-        "TRUNCATE shelf.shelf_runs_1",
-        "ALTER TABLE shelf.shelf_runs_1 ADD COLUMN more TEXT",
+        "DROP TABLE shelf.shelf_runs_2",
+        "TRUNCATE shelf.shelf_runs_2",
+        "ALTER TABLE shelf.shelf_runs_2 ADD COLUMN more TEXT",
         "CREATE TABLE shelf.mine (x INT)",
         "CREATE TABLE public.mine (x INT)",
         "CREATE SCHEMA mine",
@@ -366,6 +367,25 @@ def test_the_role_of_a_bench_can_do_nothing_else(least: str, statement: str) -> 
 
     with psycopg.connect(least) as connection, pytest.raises(psycopg.errors.InsufficientPrivilege):
         connection.execute(statement)
+
+
+def test_server_sql_adds_its_tables_where_those_of_an_earlier_schema_are(
+    tmp_path: Path, server: PostgresServer, least: str
+) -> None:
+    """Run a second time, as the first lines of server.sql say."""
+    statements = SERVER_SQL.read_text(encoding="utf-8")
+    server.sql("CREATE DATABASE older")
+    server.sql(re.sub(r"(shelf_\w+?)_2\b", r"\1_1", statements.replace("_2_", "_1_")),
+               database="older")  # fmt: skip
+    bench = least.replace("/least", "/older")
+    put(tmp_path, Told("aaaa"))
+    with pytest.raises(ShelfError, match=r"server\.sql"):
+        listed(tmp_path, bench)
+    server.sql(statements, database="older")
+    assert listed(tmp_path, bench) == ["aaaa"]
+    tables = server.sql("SELECT count(*) FROM pg_tables WHERE schemaname = 'shelf'",
+                        database="older")  # fmt: skip
+    assert tables.strip() == "6"
 
 
 def test_server_sql_makes_the_very_tables_that_the_program_makes() -> None:
@@ -390,7 +410,7 @@ def test_a_servers_broken_tables_are_made_again_by_rebuild_only(
     put(tmp_path, Told("aaaa"))
     assert listed(tmp_path, server_url) == ["aaaa"]
     database = server_url.rpartition("/")[2]
-    server.sql("ALTER TABLE shelf_runs_1 RENAME COLUMN outcome TO result", database=database)
+    server.sql("ALTER TABLE shelf_runs_2 RENAME COLUMN outcome TO result", database=database)
     with pytest.raises(IndexBroken, match="rebuild"):
         listed(tmp_path, server_url)
     with open_shelf(tmp_path, server_url, refresh=False) as shelf:
