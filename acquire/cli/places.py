@@ -42,11 +42,14 @@ def shelf_to_write(voice: Voice) -> Path:
 def run_folder(voice: Voice, named: str) -> Path:
     """The run folder meant: a path, the name of a folder on the shelf, or its last letters.
 
+    What the folder does not have is asked of the shelf's index: the run may be another bench's.
     What names nothing is given back as a path, for the reader of runs to say so.
 
     Raises:
-        OrderError: If several runs on the shelf end like this, or too few letters were typed.
+        OrderError: If several runs on the shelf end like this, too few letters were typed, or the
+            run lies where it cannot be reached from here.
         RunFileError: If the shelf is not there.
+        ShelfError: If the index names several such runs, or its server is away.
     """
     path = typed_path(named)
     if is_there(path) or not named or len(path.parts) != 1:
@@ -62,4 +65,25 @@ def run_folder(voice: Voice, named: str) -> Path:
         )
     if not alike and too_short_an_ending(named):
         raise OrderError(f"There is no run or file {named}.", what_to_do=FOUR_LETTERS)
-    return alike[0] if alike else path
+    return alike[0] if alike else _by_the_index(shelf, named) or path
+
+
+def _by_the_index(folder: Path, named: str) -> Path | None:
+    """The folder of a run that the index knows; None where it knows none."""
+    from acquire.shelf.errors import NoSuchRun
+    from acquire.shelf.shelf import open_shelf
+    from acquire.shelf.where import server_of
+
+    with open_shelf(folder, server_of(folder)) as shelf:
+        try:
+            entry = shelf.find(named)
+        except NoSuchRun as error:
+            if shelf.away:
+                raise NoSuchRun(error.message, what_to_do=shelf.away) from error
+            return None
+    if not entry.is_here:
+        raise OrderError(
+            f"{named}: {entry.elsewhere}",
+            what_to_do="Do it on that bench, or copy the run's folder onto this shelf.",
+        )
+    return entry.path

@@ -122,14 +122,15 @@ def show(
     """
     from acquire.cli.exit_codes import Exit
     from acquire.cli.shelf_text import run_lines
-    from acquire.record.seal_words import look_at_seal
+    from acquire.record.seal_words import SealWords, look_at_seal
     from acquire.shelf.pairs import Partners
 
     voice: Voice = context.obj
     with _shelf(voice) as shelf:
         entry = shelf.find(run)
         partners = shelf.partners([entry]).get(entry.run_id, Partners())
-    seal = look_at_seal(entry.path)
+    here = entry.is_here
+    seal = look_at_seal(entry.path) if here else SealWords("unknown", entry.elsewhere)
     voice.result("\n".join(run_lines(entry, partners, seal)))
     told = {
         "before": partners.before.as_json() if partners.before else None,
@@ -286,7 +287,7 @@ def _shelf(voice: Voice, *, refresh: bool = True) -> Iterator[Shelf]:
     folder = shelf_to_read(voice)
     with open_shelf(folder, server_of(folder), refresh=refresh) as shelf:
         if shelf.away:
-            voice.talk(f"{shelf.away} Only the runs of this bench are shown.")
+            voice.talk(shelf.away)
         yield shelf
 
 

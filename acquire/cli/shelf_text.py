@@ -34,6 +34,8 @@ def page_lines(page: Page, partners: Mapping[str, Partners], *, place: Path) -> 
     heading = _line([name for name, _size in _FIXED], sizes)
     rows = [_line(_cells(one, partners), sizes) for one in page.entries]
     counted = "1 run" if page.total == 1 else f"{page.total} runs"
+    if not rows:
+        return [f"There is no page {page.number}: {counted}, the last page is {page.pages}."]
     where = f"{counted}; page {page.number} of {page.pages}."
     if not page.exact:
         where = f"More than {counted}; page {page.number}."
@@ -82,7 +84,7 @@ def run_lines(entry: RunEntry, partners: Partners, seal: SealWords) -> list[str]
         if one is not None:
             lines.append(f"{name:<14}{one.run_id} ({one.outcome_word})")
     before, after = partners.before or entry, partners.after or entry
-    if before is not after:
+    if before is not after and before.is_here and after.is_here:
         paths = " ".join(shlex.quote(str(one.path)) for one in (before, after))
         lines += ["", f"`steadyamps compare {paths}` shows the change."]
     return lines
@@ -114,6 +116,8 @@ def _facts(entry: RunEntry) -> Iterator[tuple[str, str | None]]:
 
 def _state(entry: RunEntry) -> str:
     """One that says running may have been cut off: then nobody writes it."""
+    if not entry.is_here:
+        return entry.state
     if entry.state == "running" and being_written(entry.path / SAMPLES_FILE) is False:
         return "cut off; `steadyamps resume` goes on with it"
     return entry.state

@@ -138,9 +138,7 @@ def _answered(index: OpenedIndex, question: Question) -> Answer:
     at = _place_in(found, keep) if keep is not None else question.at
     if at is None:
         at = 0 if wanted != Wanted() else question.at
-    trouble = index.trouble
-    if shelf.away:
-        trouble = f"{shelf.away} Only the runs of this bench are shown."
+    trouble = shelf.away or index.trouble
     return Answer(
         number=question.number,
         at=max(0, min(at, found.first + len(found.entries) - 1)),

@@ -43,7 +43,7 @@ def open_index(folder: Path) -> OpenedIndex:
         try:
             return OpenedIndex(open_shelf(folder, url, refresh=False))
         except ShelfError as error:  # no address, or its driver is missing
-            trouble = f"{error} Only the runs of this bench are shown."
+            trouble = f"Only the runs of this bench are shown. {error}"
     if is_locked(folder):
         words = f"Another program keeps the index of this shelf locked; {FROM_FOLDERS}"
         return from_folders(folder, words)

@@ -17,8 +17,9 @@ from sqlalchemy.exc import DBAPIError, NoSuchModuleError, SQLAlchemyError
 from sqlalchemy.pool import StaticPool
 from sqlalchemy.schema import CreateIndex, CreateTable
 
-from acquire.shelf.errors import IndexBroken, ServerAway, ShelfError
-from acquire.shelf.server_url import PACKAGES, checked_url, patience, shown_url
+from acquire.shelf.errors import IndexBroken, ShelfError
+from acquire.shelf.server_trouble import server_trouble
+from acquire.shelf.server_url import PACKAGES, checked_url, patience, shown_place, shown_url
 from acquire.shelf.tables import aside, indexes_of, metadata, runs, seen
 from profiles.plain_text import visible
 
@@ -43,8 +44,6 @@ _SQLITE_BUSY = frozenset({"SQLITE_BUSY", "SQLITE_LOCKED"})
 _TRY_AGAIN = frozenset({"40001", "40P01", "40003"}) | _SQLITE_BUSY
 # Somebody made the same table at the same moment: `if not exists` alone does not save from that.
 _MADE_MEANWHILE = frozenset({"42P07", "42710", "23505"})
-_NOT_ALLOWED = frozenset({"42501", "3F000"})  # or no schema in which it would be allowed
-_MISSING = frozenset({"42P01", "42703"})  # undefined table, column
 _SQLITE_UNUSABLE = frozenset({"SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH"})
 _SQLITE_DISK = frozenset({"SQLITE_FULL", "SQLITE_IOERR"})
 
@@ -133,35 +132,16 @@ class Database:
         self.engine.dispose()
 
     def _told(self, error: DBAPIError) -> ShelfError:
-        words = f"{self.name} cannot be used: {_words(error)}."
         state = _sqlstate(error)
         if self.shared:
-            return _of_server(self.name, words, state, lost=error.connection_invalidated)
+            lost = error.connection_invalidated
+            return server_trouble(self.name, _words(error), state, lost=lost)
+        words = f"{self.name} cannot be used: {_words(error)}."
         if state in _SQLITE_BUSY:
             return ShelfError(words, what_to_do="Another program is writing to it: try again.")
         if state in _SQLITE_UNUSABLE or state.startswith(tuple(_SQLITE_DISK)):
             return ShelfError(words, what_to_do="Check the disk and the rights of the folder.")
         return IndexBroken(words, what_to_do=MAKE_ANEW)
-
-
-def _of_server(name: str, words: str, state: str, *, lost: bool) -> ShelfError:
-    if state in _NOT_ALLOWED:
-        return ShelfError(
-            words,
-            what_to_do="The role of this bench may not do that: whoever keeps the server makes the"
-            " tables and rights with acquire/shelf/server.sql.",
-        )
-    if state in _MISSING:
-        return IndexBroken(words, what_to_do="`steadyamps shelf rebuild` makes the tables.")
-    if lost or state[:2] in ("", "08", "57", "53", "28", "3D"):
-        return ServerAway(
-            words,
-            what_to_do=f"Check the network and {name} ([shelf] url in settings.toml). Runs are"
-            " kept in their folders and are noted once it answers again.",
-        )
-    return ShelfError(
-        words, what_to_do="Show this to whoever keeps the server; the runs are in their folders."
-    )
 
 
 def _sqlstate(error: DBAPIError) -> str:
@@ -262,4 +242,4 @@ def server_database(url: str) -> Database:
             f"The driver of {shown_url(address)} is not installed ({error}).",
             what_to_do=f"Install it: pip install {PACKAGES[address.get_backend_name()]}.",
         ) from error
-    return Database(engine, name=shown_url(address))
+    return Database(engine, name=shown_place(address))

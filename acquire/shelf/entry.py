@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from pathlib import Path
 
+from acquire.typed_path import is_there
+
 
 @dataclass(frozen=True, slots=True)
 class RunEntry:
@@ -71,6 +73,16 @@ class RunEntry:
     def path(self) -> Path:
         """The run folder."""
         return Path(self.place) / self.folder
+
+    @property
+    def is_here(self) -> bool:
+        """True where the run folder can be looked into from this computer."""
+        return is_there(self.path)
+
+    @property
+    def elsewhere(self) -> str:
+        """Where the run folder is, for one that is not here."""
+        return f"The run lies on bench {self.bench}, in {self.path}; not reachable from here."
 
     @property
     def title(self) -> str:

@@ -15,3 +15,7 @@ class ServerAway(ShelfError):
 
 class IndexBroken(ShelfError):
     """The index is damaged, or of another make: it is made again from the run folders."""
+
+
+class NoSuchRun(ShelfError):
+    """No run on the shelf is called so."""

@@ -38,7 +38,8 @@ def page_of(
     if offset > FAR:
         return _far_page_of(connection, wanted, limit=limit, offset=offset)
     where = conditions(connection, wanted)
-    if connection.dialect.name == "sqlite" and not counted_wholly(wanted):
+    sqlite = connection.dialect.name == "sqlite"
+    if sqlite and not counted_wholly(wanted, sqlite=True):
         found, count = _found_and_counted(connection, where, limit=limit, offset=offset)
         return by_ids(connection, found), count
     found = _ids(connection, where, limit=limit, offset=offset)
@@ -90,12 +91,12 @@ def count_of(connection: Connection, wanted: Wanted, *, up_to: int = COUNTED) ->
     Where more than one index has to be asked, counting ends after a number that nobody pages
     through.
     """
-    where = conditions(connection, wanted)
-    if counted_wholly(wanted):
+    where, sqlite = conditions(connection, wanted), connection.dialect.name == "sqlite"
+    if counted_wholly(wanted, sqlite=sqlite):
         query = select(func.count()).select_from(runs).where(*where)
         return Count(connection.execute(query).scalar_one())
     some = select(runs.c.run_id).where(*where).limit(up_to + 1)
-    if connection.dialect.name == "sqlite":
+    if sqlite:
         some = some.order_by(*NEWEST_FIRST)  # so that it reads the index, not the whole table
     count = connection.execute(select(func.count()).select_from(some.subquery())).scalar_one()
     return Count(min(count, up_to), exact=count <= up_to)

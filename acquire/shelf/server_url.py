@@ -69,6 +69,12 @@ def shown_url(url: URL) -> str:
     return url.set(query={}).render_as_string(hide_password=True)
 
 
+def shown_place(url: URL) -> str:
+    """The computer and port of a server, as far as they are stated."""
+    host = url.host or str(url.query.get("host", "") or "") or "on this computer"
+    return host if url.port is None else f"{host}:{url.port}"
+
+
 def _here(url: URL) -> bool:
     """True for this computer: a loopback address or a socket of the file system."""
     host = url.host or str(url.query.get("host", "") or "")

@@ -23,9 +23,10 @@ from acquire.shelf.database import (
     server_database,
 )
 from acquire.shelf.entry import RunEntry, SetAside
-from acquire.shelf.errors import IndexBroken, ServerAway, ShelfError
+from acquire.shelf.errors import IndexBroken, NoSuchRun, ServerAway, ShelfError
 from acquire.shelf.pairs import Partners, partners_among
 from acquire.shelf.reading import Ground, clean, read_entry
+from acquire.shelf.server_trouble import AWAY
 from acquire.shelf.wanted import Wanted
 from acquire.shelf.where import local_ground, shared_ground
 from acquire.typed_path import is_there, typed_path
@@ -66,7 +67,8 @@ class Shelf:
     def __init__(self, folder: Path, database: Database, ground: Ground) -> None:
         self.folder = folder
         self.away = ""
-        """Why the server is not asked, in a sentence; empty where it is, or where there is none."""
+        """That the server is not asked, and why; empty where it is, or where there is none."""
+        self._away: ServerAway | None = None
         self._database = database
         self._ground = ground
 
@@ -143,7 +145,7 @@ class Shelf:
         if folders:
             return ShelfError(f"{aside[0].path} is not listed: {aside[0].problem}")
         search = "`steadyamps shelf search` finds it by serial, job or unit."
-        return ShelfError(
+        return NoSuchRun(
             f"There is no run {shown(name)} on the shelf {self._ground.place}.",
             what_to_do=FOUR_LETTERS if too_short_an_ending(name) else search,
         )
@@ -192,8 +194,8 @@ class Shelf:
         Raises:
             ShelfError: If the server is away, or the index cannot be made.
         """
-        if self.away:
-            raise ServerAway(self.away)
+        if self._away is not None:
+            raise self._away
         if not self._database.shared or self._is_broken():
             self._begin_anew()
         return self._catch_up(everything=True, tell=tell)
@@ -229,7 +231,7 @@ class Shelf:
     def _without_server(self, error: ServerAway) -> None:
         """Go on with this bench's own runs, indexed in the file on its shelf."""
         self._database.close()
-        self.away = str(error)
+        self._away, self.away = error, f"{AWAY} {error}"
         self._database = local_database(self.folder)
         self._ground = local_ground(self.folder)
 

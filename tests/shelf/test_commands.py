@@ -48,6 +48,13 @@ def test_list_gives_a_page_with_totals_pairs_and_unreadable_folders(
     assert [one["run_id"][-4:] for one in document["runs"]] == ["aaaa"]
 
 
+def test_past_the_last_page_the_last_one_is_named(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["--shelf", str(folder), "shelf", "list", "--limit", "2", "--page", "99"]) == 0
+    assert capsys.readouterr().out == "There is no page 99: 3 runs, the last page is 2.\n"
+
+
 def test_list_in_words_steers_no_terminal_and_says_what_is_simulated(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

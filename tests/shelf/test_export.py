@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -11,13 +12,14 @@ import openpyxl
 import pytest
 
 from acquire.errors import RunFileError
+from acquire.record.run_header import Snapshot
 from acquire.shelf import exporting
 from acquire.shelf.export_columns import POINT_COLUMNS, RUN_COLUMNS
 from acquire.shelf.exporting import points_to_csv, runs_to_csv, to_xlsx
 from acquire.shelf.shelf import open_shelf
 from acquire.shelf.wanted import Wanted
 from tests.record.runs import finished_run
-from tests.shelf.shelves import FIRST_DAY, Told, put
+from tests.shelf.shelves import FIRST_DAY, Told, put, run_id_of, verdict_of
 
 NASTY = '=HYPERLINK("http://example.invalid","x")'
 
@@ -50,6 +52,20 @@ def test_csv_holds_a_line_a_run_and_no_text_that_calculates(folder: Path, tmp_pa
     assert float(before["top_amps"]) == 91.5
     assert (before["simulated"], before["claim"]) == ("false", "")
     assert (before["after"], after["before"]) == (after["run_id"], before["run_id"])
+
+
+def test_csv_names_the_rule_or_what_the_method_allows_in_words(
+    folder: Path, tmp_path: Path
+) -> None:
+    rule = Snapshot(title="At most 8 A below (invented)", origin="user", text="")
+    named = put(folder, Told("cccc", FIRST_DAY + timedelta(days=2)), rule=rule)
+    for run in (named, folder / run_id_of(Told("aaaa"))):
+        verdict = {**verdict_of("pass"), "acceptance": "at most 10 % below rated"}
+        (run / "verdict.json").write_text(json.dumps(verdict))
+    out = tmp_path / "out.csv"
+    with open_shelf(folder) as shelf:
+        runs_to_csv(shelf, Wanted(), str(out))
+    assert [row["rule"] for row in read_csv(out)] == [rule.title, "", "at most 10 % below rated"]
 
 
 def test_csv_of_what_was_searched_for_only(folder: Path, tmp_path: Path) -> None:

@@ -15,8 +15,13 @@ from pathlib import Path
 
 import pytest
 
+from acquire.cli.main import run
+from acquire.cli.places import run_folder
+from acquire.cli.voice import Voice
+from acquire.errors import OrderError
 from acquire.shelf.errors import IndexBroken, ServerAway, ShelfError
 from acquire.shelf.note_run import note_run
+from acquire.shelf.server_trouble import AWAY
 from acquire.shelf.shelf import open_shelf
 from acquire.shelf.wanted import Wanted
 from tests.shelf.postgres_server import PostgresServer, free_port
@@ -55,6 +60,48 @@ def test_two_benches_see_each_others_runs(
         # Before on one bench, after on the other.
         assert shelf.partners([newest])[newest.run_id].before == oldest
         assert shelf.page(Wanted(serial="SN1")).total == 2
+
+
+def test_a_run_of_another_bench_is_used_by_its_letters_where_it_can_be_reached(
+    tmp_path: Path,
+    server_url: str,
+    monkeypatch: pytest.MonkeyPatch,
+    nobody_elses_settings: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    one, other = tmp_path / "one", tmp_path / "other"
+    theirs = put(other, Told("bbbb", serial="SN 1", stage="before"))
+    put(one, Told("aaaa", began=FIRST_DAY + timedelta(days=1), serial="SN 1", stage="after"))
+    be(monkeypatch, "bench-b")
+    assert listed(other, server_url) == ["bbbb"]
+    be(monkeypatch, "bench-a")
+    settings = nobody_elses_settings / "settings.toml"
+    settings.write_text(f"[shelf]\nfolder = '{one}'\nurl = \"{server_url}\"\n")
+    voice = Voice(json=False)
+    assert run_folder(voice, "bbbb") == theirs
+    assert run_folder(voice, "zzzz") == Path("zzzz")
+    assert run(["shelf", "show", "aaaa"]) == 0
+    assert "steadyamps compare" in capsys.readouterr().out
+
+    other.rename(tmp_path / "unplugged")
+    with pytest.raises(OrderError, match=r"lies on bench bench-b, in .*; not reachable from here"):
+        run_folder(voice, "bbbb")
+    assert run(["shelf", "show", "bbbb"]) == 0
+    said = capsys.readouterr().out
+    assert f"lies on bench bench-b, in {theirs}; not reachable from here." in said
+    assert "cannot be checked" not in said
+    assert "steadyamps compare" not in said
+
+
+def test_a_run_that_is_not_here_while_the_server_is_away_is_told_so(
+    tmp_path: Path, nobody_elses_settings: Path
+) -> None:
+    put(tmp_path, Told("aaaa"))
+    url = f"postgresql://bench@127.0.0.1:{free_port()}/shelf"
+    settings = nobody_elses_settings / "settings.toml"
+    settings.write_text(f"[shelf]\nfolder = '{tmp_path}'\nurl = \"{url}\"\n")
+    with pytest.raises(ShelfError, match=r"no run .bbbb. .* The server is away"):
+        run_folder(Voice(json=False), "bbbb")
 
 
 def test_the_index_on_a_server_finds_the_same_as_the_file(
@@ -192,10 +239,12 @@ def test_a_bench_goes_on_while_the_server_is_away_and_catches_up(
     try:
         put(tmp_path, Told("bbbb", began=FIRST_DAY + timedelta(days=1)))
         with open_shelf(tmp_path, server_url) as shelf:
-            assert "127.0.0.1" in shelf.away
+            assert shelf.away.startswith(f"{AWAY} 127.0.0.1:{server.port}: the connection was ref")
+            assert shelf.away.count("127.0.0.1") == 1
+            assert "://" not in shelf.away
             assert not shelf.shared
             assert [one.run_id[-4:] for one in shelf.page().entries] == ["bbbb", "aaaa"]
-            with pytest.raises(ServerAway):
+            with pytest.raises(ServerAway, match=r"^127\.0\.0\.1:.*refused"):
                 shelf.rebuild()
     finally:
         server.start()
@@ -421,7 +470,7 @@ def test_a_servers_broken_tables_are_made_again_by_rebuild_only(
 def test_a_wrong_password_is_told_without_the_password(tmp_path: Path, least: str) -> None:
     put(tmp_path, Told("aaaa"))
     with open_shelf(tmp_path, least.replace("for%20the%20test", "hunter2")) as shelf:
-        assert shelf.away
+        assert "it does not take the password. Look at the file of passwords" in shelf.away
         assert "hunter2" not in shelf.away
         assert shelf.page().total == 1
 

@@ -16,6 +16,7 @@ from sqlalchemy import text
 
 from acquire.shelf.database import server_database
 from acquire.shelf.errors import ShelfError
+from acquire.shelf.server_trouble import AWAY
 from acquire.shelf.server_url import checked_url, patience, shown_url
 from acquire.shelf.shelf import open_shelf
 from tests.shelf.postgres_server import KEEPER, PostgresServer, as_keeper, binaries, running
@@ -85,13 +86,23 @@ def test_a_bench_talks_to_the_server_encrypted(encrypted: PostgresServer, tmp_pa
 
 
 @pytest.mark.server
-@pytest.mark.parametrize("wrong", ["another root", "another name", "no encryption"])
+@pytest.mark.parametrize(
+    ("wrong", "reason", "hint"),
+    [
+        ("another root", "its certificate is not one this bench trusts", "Look at sslrootcert"),
+        ("another name", "its certificate is not one this bench trusts", "Look at sslrootcert"),
+        ("no root", "there is no root certificate to know it by", "Look at sslrootcert"),
+        ("no encryption", "it does not let this bench in so", "Look at [shelf] url"),
+    ],
+)
 def test_a_bench_does_not_talk_to_a_server_it_cannot_be_sure_of(
-    encrypted: PostgresServer, tmp_path: Path, wrong: str
+    encrypted: PostgresServer, tmp_path: Path, wrong: str, reason: str, hint: str
 ) -> None:
     root, host, mode = encrypted.folder / "root.crt", "localhost", "verify-full"
     if wrong == "another root":
         root = certificate(tmp_path / "tls", "localhost")
+    elif wrong == "no root":
+        root = tmp_path / "nowhere.crt"
     elif wrong == "another name":
         host = "shelf.example.invalid"
     else:
@@ -101,7 +112,9 @@ def test_a_bench_does_not_talk_to_a_server_it_cannot_be_sure_of(
     put(tmp_path, Told("aaaa"))
     with open_shelf(tmp_path, url) as shelf:
         assert not shelf.shared
-        assert shelf.away
+        assert shelf.away.startswith(f"{AWAY} {host}:{encrypted.port}: {reason}. {hint}")
+        assert shelf.away.count(host) == 1
+        assert "://" not in shelf.away
         assert shelf.page().total == 1
 
 
