@@ -17,7 +17,7 @@ _CERTIFICATE = (
     f"Look at sslrootcert in {_URL}, and that the host is written as in the certificate."
     " Nothing was sent."
 )
-_PASSWORD = (
+_LET_IN = (
     "Look at the file of passwords (~/.pgpass, on Windows pgpass.conf), or ask whoever keeps the"
     " server."
 )
@@ -28,7 +28,7 @@ _REASONS = (
     (("certificate", "ssl error"), "its certificate is not one this bench trusts", _CERTIFICATE),
     (("support ssl",), "it does not encrypt, and nothing goes to it unencrypted", _KEEPER),
     (("no pg_hba.conf entry",), "it does not let this bench in so", _KEEPER),
-    (("password", "authentication failed"), "it does not take the password", _PASSWORD),
+    (("password", "authentication failed"), "it does not take the password", _LET_IN),
     (("role", "does not exist"), "it does not know the user of this bench", _KEEPER),
     (("database", "does not exist"), "it has no such database", _KEEPER),
     (("timeout", "timed out"), f"no answer within {CONNECT_S} s", _NETWORK),
