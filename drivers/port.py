@@ -100,6 +100,8 @@ class Port:
         self._ready = False
         self._closing = threading.Event()
         self._closed = False
+        self._polls_turn = False
+        """A command was served last: those that come thick and fast must not starve the polls."""
         self._times = PollTimes(driver.polls, pace_of(clock))
         self._apart_s = HEARD_APART_S / pace_of(clock)
         self._heard_s = -self._apart_s
@@ -251,11 +253,13 @@ class Port:
     def _step(self) -> None:
         if self._wake.is_set():
             self._wake.clear()
-        call = self._next_command()
+        wait_s = self._times.wait_s(self._wall.now_s())
+        call = None if self._polls_turn and wait_s <= 0 else self._next_command()
         if call is not None:
+            self._polls_turn = True
             self._serve(call)
             return
-        wait_s = self._times.wait_s(self._wall.now_s())
+        self._polls_turn = False
         if wait_s <= 0:
             self._ask(self._times.take(self._wall.now_s(), self.statistics))
         elif self.driver.listens:

@@ -116,6 +116,33 @@ def test_a_command_that_fails_tells_whoever_gave_it_and_nothing_else_suffers() -
     assert len(ran.good()) == 10
 
 
+def test_commands_that_come_thick_and_fast_do_not_starve_the_questions() -> None:
+    """As on a slow line, where a ramp's next speed is there before the last has been read back."""
+
+    def ask(exchange: Exchange) -> float:
+        exchange.pause(0.01)
+        return 1.0
+
+    ran = make_port(AskingDriver(ask), Device())
+
+    served: list[float] = []
+
+    def slow(exchange: Exchange) -> None:
+        give()
+        exchange.pause(0.05)
+        served.append(exchange.wall.now_s())
+
+    def give() -> None:
+        ran.port.call("drive", "speed", slow)
+
+    ran.time.at(0.5, give)
+    run_port(ran, 3.0)
+    times = [reading.t_s for reading in ran.good()]
+    assert len(served) > 15
+    assert times[-1] > 2.8
+    assert max(later - earlier for earlier, later in pairwise(times)) < 0.2
+
+
 def modbus_channel(device: int, register: int = 0) -> ModbusChannel:
     return ModbusChannel.model_validate(
         {
