@@ -50,7 +50,7 @@ def breaches(happened: Happened) -> Iterator[Breach]:
     for number, part in enumerate(happened.parts):
         yield from _record(part)
         yield from _drive(happened, part)
-        if number and not _went_on(part):
+        if number and not (_went_on(part) or _rightly_refused(happened, part)):
             yield Breach("resume", f"the run did not go on to its end: {part.error or part.report}")
     yield from _all_points(happened)
     for stop in stops(happened):
@@ -90,6 +90,16 @@ def _all_points(happened: Happened) -> Iterator[Breach]:
 
 def _went_on(part: Part) -> bool:
     return part.found is not None and part.found.state == "complete"
+
+
+FROZEN = ("clamp stuck", "clamp saturated", "meter repeats itself")
+"""Faults that leave a current's digits as they are: such a run is ended, and not gone on with."""
+
+
+def _rightly_refused(happened: Happened, part: Part) -> bool:
+    """A meter that did not measure spoils its run; only a planted one may be said not to have."""
+    planted = any(one.kind in FROZEN for one, _ in happened.begun_faults)
+    return planted and "because a meter did not measure" in part.error
 
 
 def _drive(happened: Happened, part: Part) -> Iterator[Breach]:

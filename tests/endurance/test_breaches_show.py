@@ -155,6 +155,17 @@ def test_a_run_that_does_not_go_on_shows(tmp_path: Path, monkeypatch: pytest.Mon
     assert "cannot be opened again" in told_of(happened, "resume")
 
 
+def test_a_run_refused_for_a_meter_that_measured_shows(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuses(folder: Path) -> None:
+        raise RunFileError(folder, "was stopped because a meter did not measure.")
+
+    monkeypatch.setattr("tests.endurance.sweep_run.interrupted", refuses)
+    happened = swept(tmp_path, ("killed", "", AT_SPEED_S), goes_on=True)
+    assert "did not measure" in told_of(happened, "resume")
+
+
 def test_a_point_that_is_lost_by_going_on_shows(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
