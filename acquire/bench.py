@@ -116,7 +116,7 @@ class Bench:
         """Commands under way: name, what becomes of it, when it was told [wall s]."""
         self._failure: BaseException | None = None
         self._under_way = False
-        self._stepped_rows = record.sample_rows
+        self._stepped_rows = self._rows_before = record.sample_rows
         self._from_s = record.time.now_s()
         """Readings from before the run began (or went on) are left out."""
         self._hand = hand
@@ -221,7 +221,7 @@ class Bench:
             self._hand.moves(now_s)
         if self._stop.tripped:
             return
-        self._stepped_rows = self._record.sample_rows
+        self._rows_before, self._stepped_rows = self._stepped_rows, self._record.sample_rows
         self._carry_out(self.sweep.step(now_s, readings), now_s)
         self._see_begun()
         while self._acts:
@@ -344,9 +344,14 @@ class Bench:
         """The steady point is on the disk before the sweep goes on."""
         point = self.points.take(step)
         evidence = dict(step.look.evidence) if step.look is not None else {}
-        self._record.take_point(
-            measured_of(point), {"evidence": evidence, **noted(step)}, t_s=now_s
-        )
+        try:
+            self._record.take_point(
+                measured_of(point), {"evidence": evidence, **noted(step)}, t_s=now_s
+            )
+        except BenchError:
+            if all(row.step != point.step for row in self._record.curve):
+                self._stepped_rows = self._rows_before  # refused: a replay must not take it either
+            raise
         self.view.points = [*self.view.points, point]
         self._note_lines(step, now_s)
 

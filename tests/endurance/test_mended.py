@@ -146,3 +146,15 @@ def test_a_clamp_that_fails_for_a_moment_leaves_no_pile_closed_unseen(tmp_path: 
     assert not part.overdue
     assert part.found is not None
     assert part.found.state == "complete"
+
+
+def test_a_point_that_the_disk_refused_is_not_taken_by_a_replay_either(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuses(run: RunFolder, *_more: object, **_named: object) -> None:
+        raise RunFileError(run.folder, "the disk refuses.")
+
+    monkeypatch.setattr(RunFolder, "take_point", refuses)
+    happened = swept(tmp_path)
+    assert not happened.parts[0].announced
+    assert [one.kind for one in breaches(happened)] == []
