@@ -276,10 +276,11 @@ def _found(name: str) -> tuple[str, Loaded[Any]]:
     """A file whose kind its content tells, or a named profile of whatever kind."""
     from pathlib import Path
 
+    from acquire.typed_path import is_there
     from profiles.catalogue import KINDS, check_file, entries, load
     from profiles.plate import looks_like_plate
 
-    if Path(name).suffix == ".toml" or Path(name).exists():
+    if Path(name).suffix == ".toml" or is_there(Path(name)):
         return check_file(name)
     for kind in KINDS:
         if any(entry.name == name for entry in entries(kind)):
@@ -293,6 +294,7 @@ def _not_found(name: str) -> ProfileError:
     """There is no profile of this name, of whatever kind; near names of all kinds."""
     from pathlib import Path
 
+    from acquire.typed_path import is_there
     from profiles.errors import Problem, ProfileError
     from profiles.folders import KINDS, named
     from profiles.plain_text import listed, near_names, shown
@@ -301,7 +303,7 @@ def _not_found(name: str) -> ProfileError:
     hint = "`steadyamps profiles list` shows them all; or give the path of a TOML file."
     if near:
         hint = f"Did you mean {listed(near)}?"
-    if Path(f"{name}.toml").exists():
+    if is_there(Path(f"{name}.toml")):
         hint = f"There is a {shown(f'{name}.toml')} in this folder: write the name with .toml."
     message = "there is no profile of this name, and no such file."
     return ProfileError([Problem(shown(name), "", message, hint)])
