@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from acquire.drive_look import DriveLook
 from acquire.findings.burst_lines import CHANNEL, BurstLines, BurstSeen
 from acquire.findings.seen import CANNOT_SEE, REFUSED, WARM_UP_OVER, noted
-from acquire.guard import ClockWatch, Guard, Trip
+from acquire.guard import ClockWatch, Guard
 from acquire.hands_at_stop import Hand, HandsAtStop
 from acquire.judge.steady_point import SteadyPoint
 from acquire.judging import WarmUpRan, warm_up_of
@@ -213,8 +213,10 @@ class Bench:
         now_s = self.view.t_s = self.now_s()
         self._lookout.tick()
         if self._drive_look is not None:
-            self._trip_on(self._drive_look.turn(now_s))
-        self._trip_on(self._watch.tick(self._clock.monotonic_s(), self._clock.utc().timestamp()))
+            self._lookout.trip_on(self._drive_look.turn(now_s))
+        self._lookout.trip_on(
+            self._watch.tick(self._clock.monotonic_s(), self._clock.utc().timestamp())
+        )
         self._note_trip()
         self._check_pending()
         if self._hand is not None:
@@ -263,14 +265,8 @@ class Bench:
             self._failure = self._failure or error
             self._stop.wait()
 
-    def _trip_on(self, trip: Trip | None) -> None:
-        if trip is None or self._stop.tripped:
-            return
-        self._stop.trip(StopReason("guard", trip.words))
-        self._record.append("guard tripped", _facts(trip))
-
     def _note_trip(self) -> None:
-        """What the guard tripped on, for the journal."""
+        """What the lookout tripped on, for the journal."""
         trip = self._lookout.trip_to_note()
         if trip is not None:
             self._record.append("guard tripped", _facts(trip))

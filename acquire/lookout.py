@@ -8,11 +8,14 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from typing import TypeVar
 
 from acquire.guard import Guard, Trip
 from acquire.stop_path import StopPath, StopReason
 from drivers.clock import Clock
 from drivers.readings import Reading
+
+T = TypeVar("T")
 
 
 class Lookout:
@@ -30,11 +33,11 @@ class Lookout:
     def see(self, reading: Reading) -> None:
         """Look at one reading, in the thread that has it; never raises."""
         if reading.t_s >= self._from_s:
-            self._ask(lambda: self._guard.see(reading))
+            self._ask(self._guard.see, reading)
 
     def tick(self) -> None:
         """Let time pass: what fell silent, and a load that is on for too long."""
-        self._ask(lambda: self._guard.tick(self._clock.monotonic_s()))
+        self._ask(self._guard.tick, self._clock.monotonic_s())
 
     def told_to_run(self) -> None:
         """The drive may turn from now on."""
@@ -61,22 +64,26 @@ class Lookout:
         with self._one_at_a_time:
             return self._guard.quiet(self._clock.monotonic_s())
 
-    def trip_to_note(self) -> Trip | None:
-        """What the guard tripped on, for the journal; given once."""
-        trip, self._trip = self._trip, None
-        return trip
-
-    def _ask(self, look: Callable[[], Trip | None]) -> None:
-        """A guard that fails is no guard: the rig is stopped for that too."""
-        try:
-            with self._one_at_a_time:
-                trip = look()
-        except Exception as error:  # noqa: BLE001  a port's thread must live on, and the rig stop
-            words = f"the guard failed: {type(error).__name__}: {error}"
-            self._stop.trip(StopReason("error", words))
-            return
+    def trip_on(self, trip: Trip | None) -> None:
+        """Stop the rig for what was seen, here or by another watch; the first counts."""
         if trip is None:
             return
         reason = StopReason("guard", trip.words, pile_too_long=trip.kind == "load")
         if self._stop.trip(reason):
             self._trip = trip
+
+    def trip_to_note(self) -> Trip | None:
+        """What the rig was stopped for, for the journal; given once."""
+        trip, self._trip = self._trip, None
+        return trip
+
+    def _ask(self, look: Callable[[T], Trip | None], at: T) -> None:
+        """A guard that fails is no guard: the rig is stopped for that too."""
+        try:
+            with self._one_at_a_time:
+                trip = look(at)
+        except Exception as error:  # noqa: BLE001  a port's thread must live on, and the rig stop
+            words = f"the guard failed: {type(error).__name__}: {error}"
+            self._stop.trip(StopReason("error", words))
+            return
+        self.trip_on(trip)

@@ -260,17 +260,18 @@ def overdue(rig: Rig, today: date) -> Iterator[tuple[str, date]]:
 
 def calibrations(rig: Rig, today: date) -> Iterator[Item]:
     """Due dates; overdue is said in the record, never a stop."""
+    late = dict(overdue(rig, today))
     for name, channel in rig.channels.items():
         calibration = channel.calibration
         if channel.driver == "hand" and calibration is None:
             continue
         if calibration is None:
             yield Item(f"calibration of {name}", "look", "none is stated in the rig file")
-        elif calibration.due is not None and calibration.due < today:
+        elif name in late:
             yield Item(
                 f"calibration of {name}",
                 "look",
-                f"was due on {calibration.due}",
+                f"was due on {late[name]}",
                 "The record says so; have it calibrated.",
             )
         else:

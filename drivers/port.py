@@ -24,7 +24,7 @@ from drivers.exchange import CutShort, Exchange
 from drivers.links import Link
 from drivers.pending import Pending
 from drivers.poll_times import PollTimes
-from drivers.port_driver import Poll, PortDriver
+from drivers.port_driver import PortDriver
 from drivers.readings import Quality, Reading
 from drivers.statistics import PortStatistics
 from drivers.traffic import Passed
@@ -261,7 +261,7 @@ class Port:
             return
         self._polls_turn = False
         if wait_s <= 0:
-            self._ask(self._times.take(self._wall.now_s(), self.statistics))
+            self._ask()
         elif self.driver.listens:
             self._hear(wait_s)
         elif not self._urgent:
@@ -270,7 +270,7 @@ class Port:
             if wait_s > IDLE_S:
                 self._exchange.look()
             else:  # what the next question notices too
-                self._ask(self._times.take(self._wall.now_s(), self.statistics))
+                self._ask()
 
     def _hear(self, wait_s: float) -> None:
         data = self._exchange.hear(wait_s)
@@ -288,7 +288,9 @@ class Port:
             self._count(reading.quality)
             self._put(reading)
 
-    def _ask(self, poll: Poll) -> None:
+    def _ask(self) -> None:
+        """The question that is due."""
+        poll = self._times.take(self._wall.now_s(), self.statistics)
         self._exchange.instrument = poll.channel
         began_s = self._clock.monotonic_s()
         try:

@@ -64,16 +64,20 @@ def _points(path: Path) -> list[CurvePoint]:
 
 def _lines(curve: CurveFit, speeds: Sequence[float]) -> list[str]:
     """The fit in words."""
+    from acquire.judge.budget import HALF_WIDTH_K
+
     shown = {"i_max_amps": "highest current", "n0_rpm": "speed where the curve begins"}
     units = {"i_max_amps": "A", "n0_rpm": "rpm"}
     lines = [f"Model: {curve.model}"]
     for name, estimate in curve.parameters.items():
         words, unit = shown.get(name, name), units.get(name, "")
-        lines.append(f"  {words}: {estimate.value:.4g} ±{1.96 * estimate.u:.2g} {unit}".rstrip())
+        lines.append(
+            f"  {words}: {estimate.value:.4g} ±{HALF_WIDTH_K * estimate.u:.2g} {unit}".rstrip()
+        )
     lines.append(f"  scatter about the curve: {curve.residual_sd_amps:.2f} A")
     if curve.cut_in is not None:
         cut_in = curve.cut_in
-        lines.append(f"  cut-in speed: {cut_in.value:.0f} ±{1.96 * cut_in.u:.0f} rpm")
+        lines.append(f"  cut-in speed: {cut_in.value:.0f} ±{HALF_WIDTH_K * cut_in.u:.0f} rpm")
     else:
         lines.append("  cut-in speed: the points do not reveal it")
     lines.append("   speed      amps    95 % band")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from acquire.bench import Bench
 from acquire.freshness import is_live, quiet_words
 from acquire.hand_words import PRESSING_S, counted, load_counted
+from acquire.judge.budget import HALF_WIDTH_K
 from acquire.judge.steady_point import SteadyPoint
 from acquire.sentences import SIGNS, channel_state, now_doing
 from acquire.settle.looks import HoldLook
@@ -97,7 +98,7 @@ def point_line(point: SteadyPoint, *, unsteady: bool = False) -> str:
     """One row of the step table; `unsteady`: its current came and went in bursts."""
     if not point.usable:
         return f"  {point.set_rpm:6.0f} rpm   no usable reading"
-    half = 1.96 * (point.u_amps_at_set_rpm or point.u_amps or 0.0)
+    half = HALF_WIDTH_K * (point.u_amps_at_set_rpm or point.u_amps or 0.0)
     volts = f"  {point.volts:6.2f} V" if point.volts is not None else ""
     case = f"  {point.case_c:3.0f} °C" if point.case_c is not None else ""
     how = {"yes": "still =", "predicted": "known early =", "no": "not still !"}[

@@ -10,6 +10,7 @@ from acquire.cli.plain_chart import ChartData, ChartPoint, draw
 from acquire.curve.fit import CurveFit
 from acquire.findings.finding import Finding
 from acquire.judge.acceptance import limit_at
+from acquire.judge.budget import HALF_WIDTH_K
 from acquire.judge.rated_line import rated_at
 from acquire.judge.speed_result import SpeedResult
 from acquire.judge.verdict import Verdict
@@ -22,7 +23,6 @@ if TYPE_CHECKING:  # what a verdict on a file needs no drivers for
     from acquire.ending import RunEnd
     from acquire.run_order import RunOrder
 
-HALF_WIDTH_K = 1.96
 HEADING = "   speed       amps    rated  allowed   margin  sure"
 OUTCOME_WORDS = {
     "pass": "above =",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -14,10 +14,10 @@ from acquire.record.run_folder import RunFolder
 from acquire.record.run_name import utc_of
 from acquire.record.verify import verify
 from drivers.clock import HandClock, ScaledClock
+from tests.moved_wall import Wall, moved_wall
 from tests.record.runs import QUICK, finish, header, measure_step, new_run
 
 PACE = 8.0
-NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 
 
 def test_what_happened_earlier_keeps_its_own_time_beside_that_of_the_line(tmp_path: Path) -> None:
@@ -43,24 +43,9 @@ def test_the_time_of_the_line_is_the_journals_own(tmp_path: Path) -> None:
         folder.append("port", {"at_s": 1.0})
 
 
-class Wall:
-    """The computer's clocks, moved by hand."""
-
-    passed_s = 0.0
-
-    def steady_s(self) -> float:
-        return 1000.0 + self.passed_s
-
-    def utc_now(self) -> datetime:
-        return NOON + timedelta(seconds=self.passed_s)
-
-
 @pytest.fixture
 def wall(monkeypatch: pytest.MonkeyPatch) -> Wall:
-    wall = Wall()
-    monkeypatch.setattr("drivers.clock.steady_s", wall.steady_s)
-    monkeypatch.setattr("drivers.clock.utc_now", wall.utc_now)
-    return wall
+    return moved_wall(monkeypatch)
 
 
 def utcs(entries: tuple[JournalEntry, ...]) -> list[datetime]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -14,31 +14,14 @@ from drivers.clock import ScaledClock, SpedUpClock
 from drivers.simulated.rig_clock import RigClock
 from drivers.simulated.rig_model import RigModel
 from profiles.catalogue import load_method, load_rated, load_rig
+from tests.moved_wall import Wall, moved_wall
 
 PACE = 8.0
-NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
-
-
-class Wall:
-    """The computer's clocks, moved by hand."""
-
-    def __init__(self) -> None:
-        self.passed_s = 0.0
-
-    def steady_s(self) -> float:
-        return 1000.0 + self.passed_s
-
-    def utc_now(self) -> datetime:
-        return NOON + timedelta(seconds=self.passed_s)
 
 
 @pytest.fixture
 def wall(monkeypatch: pytest.MonkeyPatch) -> Wall:
-    wall = Wall()
-    monkeypatch.setattr("drivers.clock.steady_s", wall.steady_s)
-    monkeypatch.setattr("drivers.clock.utc_now", wall.utc_now)
-    monkeypatch.setattr("drivers.simulated.rig_clock.time.monotonic", wall.steady_s)
-    return wall
+    return moved_wall(monkeypatch)
 
 
 CLOCKS: dict[str, Callable[[], SpedUpClock]] = {
