@@ -29,16 +29,18 @@ ABOARD = (
 PILE = "A carbon pile gets red hot: open it as soon as the program says so."
 LOCAL = "Local codes and licensed practice come first."
 
+NO_SOURCE = "common practice, no source"
+"""What stands where the trade knows it and no publication was found."""
 SOURCES = {
     CIRCUIT: "ISO 16750-2:2012, 4.6.4 (load dump 79 to 101 V at 12 V, 151 to 202 V at 24 V)",
     BATTERY: "29 CFR 1910.178(g); OSHA interpretation of 1976-01-26 (hydrogen, 4.1 %)",
     STOP: "ISO 13850 (emergency stop function)",
-    GUARDS: "common practice, no source",
-    HOT: "common practice, no source",
-    MOUNT: "common practice, no source",
-    ABOARD: "common practice, no source",
-    PILE: "common practice, no source",
-    LOCAL: "common practice, no source",
+    GUARDS: NO_SOURCE,
+    HOT: NO_SOURCE,
+    MOUNT: NO_SOURCE,
+    ABOARD: NO_SOURCE,
+    PILE: NO_SOURCE,
+    LOCAL: NO_SOURCE,
 }
 
 

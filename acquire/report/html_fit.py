@@ -59,7 +59,7 @@ def _head(paper: Paper, letters: float) -> float:
     tag = paper.size == "tag"
     banners = 1.4 if tag and paper.banners else 1.6 * len(paper.banners)
     if tag:
-        return banners + 1.3
+        return banners + 1.3 * _of_text(paper.title, letters)
     address = _of_text(" · ".join(paper.maker.address), 0.8 * letters)
     return banners + 3.2 + max(address + 1.2, 2.6 if paper.maker.logo else 0.0)
 

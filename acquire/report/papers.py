@@ -122,9 +122,9 @@ def _few_rows(material: Material) -> tuple[SpeedRow, ...]:
 def tag_paper(material: Material) -> Paper:
     """A tag to tie on: job, serial, amps at two speeds, verdict, QR code."""
     words = language(material.settings.report.language)
-    box = verdict_box(material, words)
+    box, stage = verdict_box(material, words), _stage(material, words)
     left: list[Block] = [
-        Paragraph((Words(f"{box.sign} {box.word.text}", mark=box.mark or "strong"),)),
+        Paragraph((Words(f"{box.sign} {box.word.text}", mark=box.mark or "strong"), *stage)),
         *(Paragraph((Words(line, mark="strong"),)) for line in _running(material, words)),
         *(Paragraph((_tag_amps(row, words),)) for row in _two_rows(material)),
         Paragraph((words.say("tag.tested", when=words.moment(material.header.began_utc).text),)),
@@ -134,7 +134,17 @@ def tag_paper(material: Material) -> Paper:
         qr = qr_picture(material.seal, words, width_mm=30.0)
         bare = Picture(qr.name, qr.media, qr.data, qr.alt, None, qr.width_mm)
         blocks = (Beside(tuple(left), (bare,), left_share=0.62),)
-    return _paper("tag", material, words, (Section("tag", "", blocks),), size="tag")
+    paper = _paper("tag", material, words, (Section("tag", "", blocks),), size="tag")
+    workshop = shortened(paper.maker.name, LONGEST_RUNNING)
+    return replace(paper, title=f"{paper.title}, {workshop}") if workshop else paper
+
+
+def _stage(material: Material, words: Language) -> tuple[Words, ...]:
+    """Before or after the rebuild: a unit may bear a tag of each."""
+    if not material.header.stage:
+        return ()
+    stage = words.word_for("stage", material.header.stage)
+    return (replace(stage, text=shortened(stage.text, LONGEST_RUNNING)),)
 
 
 def _two_rows(material: Material) -> list[SpeedRow]:

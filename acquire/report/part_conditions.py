@@ -21,6 +21,7 @@ AIR_C = (18.0, 28.0)
 AIR_SOURCE = "23 ± 5 °C: ISO 8854:2012, 3.1; SAE J56"
 PRESSURE_SOURCE = "ISO 8854:2012, 3.2"
 NET_SOURCE = "SAE J56"
+_IN_SHORT = ("test_volts", "state", "rated_at", "allowed")
 
 
 def state_of(material: Material) -> str:
@@ -35,6 +36,16 @@ def conditions(material: Material, language: Language) -> Facts:
     rows = [(name, words) for name, words in _lines(material, language) if words is not None]
     facts = tuple(Fact(language.say(f"condition.{name}"), (words,)) for name, words in rows)
     return Facts(facts, narrow=True)
+
+
+def conditions_in_short(material: Material, language: Language) -> tuple[Fact, ...]:
+    """Those without which a figure says nothing: voltage, warm or cold, what is allowed."""
+    rows = [one for one in _lines(material, language) if one[0] in _IN_SHORT]
+    return tuple(
+        Fact(language.say(f"condition.{name}"), (words,))
+        for name, words in rows
+        if words is not None
+    )
 
 
 def _lines(material: Material, language: Language) -> Iterator[tuple[str, Words | None]]:

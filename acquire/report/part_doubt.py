@@ -94,9 +94,17 @@ def _part_row(part: Part, budget: Budget, language: Language) -> tuple[Words, ..
         language.word_for("shape", part.distribution),
         Words(language.short(part.sensitivity)),
         _dof(part.dof, language),
-        Words(language.number(part.u_amps, 3)),
-        Words(f"{language.number(budget.share_percent(part))} %"),
+        _or_less(part.u_amps, 3, language),
+        Words(f"{_or_less(budget.share_percent(part), 0, language).text} %"),
     )
+
+
+def _or_less(value: float, decimals: int, language: Language) -> Words:
+    """A figure, or `< 0.001`: what is there is never shown as nothing."""
+    least: float = 10.0**-decimals
+    if 0.0 < value < least / 2.0:
+        return Words(f"< {language.number(least, decimals)}")
+    return Words(language.number(value, decimals))
 
 
 def _total_row(budget: Budget, language: Language) -> tuple[Words, ...]:

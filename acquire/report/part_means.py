@@ -17,6 +17,7 @@ from profiles.channels import CHANNELS
 from profiles.instrument import Channel
 
 RULE_OF_METHOD = "method: "
+_HEADS = ("channel", "model", "serial", "calibrated", "due", "certificate", "accuracy")
 
 
 def instruments_section(material: Material, language: Language) -> Section:
@@ -28,11 +29,17 @@ def instruments_section(material: Material, language: Language) -> Section:
     title = language.text("section.instruments")
     if not names:
         return Section("instruments", title, (Items((language.say("instrument.none"),)),))
-    heads = ("channel", "model", "serial", "calibrated", "due", "certificate", "accuracy")
+    rows = [_row(material, name, channels.get(name), language) for name in names]
+    told = [k for k in range(len(_HEADS)) if any(row[k].mark != "missing" for row in rows)]
+    of_none = [
+        language.text(f"instrument.{name}") for k, name in enumerate(_HEADS) if k not in told
+    ]
+    said = language.say("instrument.of_none", names=", ".join(of_none)) if of_none else None
     table = Table(
         caption=language.say("instrument.caption"),
-        columns=tuple(Column(language.say(f"instrument.{n}"), align="left") for n in heads),
-        rows=tuple(_row(material, name, channels.get(name), language) for name in names),
+        columns=tuple(Column(language.say(f"instrument.{_HEADS[k]}"), align="left") for k in told),
+        rows=tuple(tuple(row[k] for k in told) for row in rows),
+        note=said,
     )
     return Section("instruments", title, (table,))
 
@@ -134,7 +141,7 @@ def _rig(material: Material, language: Language) -> Iterator[tuple[str, Words]]:
         yield (
             "pulley",
             language.say(
-                "means.pulley_words",
+                "means.pulley_words" if rig.drive else "means.pulley_words_engine",
                 drive=language.short(rig.rig.pulley.drive_mm, 4),
                 unit=language.short(rig.rig.pulley.alternator_mm, 4),
                 ratio=language.short(rig.ratio, 4),

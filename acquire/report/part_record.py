@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import PurePosixPath
 
-from acquire.cautions import SOURCES
+from acquire.cautions import NO_SOURCE, SOURCES
 from acquire.errors import RunFileError
 from acquire.record.flat_names import attachments_in
 from acquire.record.json_text import read_bounded
@@ -65,10 +65,10 @@ def _note(material: Material, note: Note, language: Language) -> list[Block]:
     when, who = language.moment(note.utc).text, note.who
     head = language.text("note.heading", when=when, who=who)
     blocks: list[Block] = [Paragraph((Words(head, mark="strong"),))]
-    if note.why:
-        blocks.append(Paragraph((Words(note.why),)))
     if note.text:
         blocks += [Paragraph((Words(line),)) for line in note.text.splitlines() if line.strip()]
+    if note.why:
+        blocks.append(Paragraph((language.say("note.why", words=note.why),)))
     for number, file in enumerate(note.files, 1):
         blocks.append(_file(material, note, file, f"photo-{note.number}-{number}", language))
     return blocks
@@ -119,7 +119,8 @@ def _caution(caution: str, language: Language) -> Words:
     if not source:
         return words
     shown = in_language(language, source).text
-    return Words(language.text("word.with_source", words=words.text, source=shown), lang=words.lang)
+    key = "word.without_source" if source == NO_SOURCE else "word.with_source"
+    return Words(language.text(key, words=words.text, source=shown), lang=words.lang)
 
 
 # ---- seal ------------------------------------------------------------------------------------
@@ -187,7 +188,7 @@ def _signatures(material: Material, language: Language) -> tuple[Words, ...]:
     """Who signed; where notes sealed the run anew and any seal is signed, each for itself."""
     seals = material.checked.seals
     if all(one.signature == "none" for one in seals):
-        return (language.say("seal.unsigned"),)
+        return (language.say("seal.unsigned_alone"),)
     if len(seals) == 1:
         return (_signature(seals[0], language),)
     return tuple(_signature_of_several(one, language) for one in seals)

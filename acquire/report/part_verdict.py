@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 
 from acquire.judge.speed_result import chance_decided
+from acquire.judge.verdict_words import RUN_WARM
 from acquire.report.blocks import (
     Beside,
     Block,
@@ -25,21 +27,21 @@ from acquire.report.chart_svg import draw
 from acquire.report.language import Language
 from acquire.report.line_breaks import shortened
 from acquire.report.material import Material, SpeedRow, text_of, texts_of
-from acquire.report.part_conditions import conditions
+from acquire.report.part_conditions import conditions, conditions_in_short
 from acquire.report.part_reference import reference_warning
 from acquire.report.recorded_words import in_language
 
 _MARKS: dict[str, Mark] = {"pass": "good", "fail": "bad", "undecided": "doubt", "stopped": "doubt"}
 _SIGNS = {"pass": "=", "fail": "!", "undecided": "~", "stopped": "!", "not judged": "~"}
 _JOB = ("customer", "fitted_to", "complaint", "parts_fitted", "claim")
-_ON_THE_SHEET = ("unit", "serial", "job", "stage", "tested", "operator")
+_ON_THE_SHEET = ("unit", "serial", "job", "stage", "customer", "tested", "operator", "rated")
 LONGEST_FACT = 600
 LONGEST_ON_THE_SHEET = 90
 """Characters of what was typed for a job that stand on paper; the record has it whole."""
 
 
 def head_facts(material: Material, language: Language, *, short: bool = False) -> Facts:
-    """What was tested, for whom, when."""
+    """What was tested, for whom, when; `short`: what a sheet has room for."""
     header = material.header
     stated: list[tuple[str, Words]] = [
         ("unit", _own(language, header.unit)),
@@ -56,7 +58,8 @@ def head_facts(material: Material, language: Language, *, short: bool = False) -
         stated.append(("rated", Words(header.rated.title)))
     kept = [one for one in stated if not short or one[0] in _ON_THE_SHEET]
     most = LONGEST_ON_THE_SHEET if short else LONGEST_FACT
-    return Facts(tuple(_fact(name, words, most, language) for name, words in kept))
+    facts = tuple(_fact(name, words, most, language) for name, words in kept)
+    return Facts((*facts, *conditions_in_short(material, language)) if short else facts)
 
 
 def _fact(name: str, words: Words, most: int, language: Language) -> Fact:
@@ -178,23 +181,39 @@ def besides_section(material: Material, language: Language) -> Section | None:
 
 def speeds_table(material: Material, language: Language) -> Table:
     """One row a speed."""
-    names = ("rpm", "amps", "limit", "outcome", "margin", "rated", "chance")
+    margin = "margin_cold" if _cold_for_warm(material) else "margin"
+    names = ("rpm", "amps", "limit", "outcome", margin, "rated", "chance")
     columns = [
         Column(language.say(f"speed.{name}"), align="left" if name == "outcome" else "right")
         for name in names
     ]
-    p_all = material.verdict.get("p_all")
-    chance = language.chance(p_all if isinstance(p_all, float) else None)
-    together = "" if chance.mark else language.text("speed.note_all", chance=chance.text)
-    note = language.text("speed.note", all=together)
-    if any(_undecided_for_heat(row) for row in material.rows):
-        note += f" {language.text('speed.note_cold')}"
     return Table(
         caption=language.say("speed.caption"),
         columns=tuple(columns),
         rows=tuple(_row(row, language) for row in material.rows),
-        note=Words(note),
+        note=Words(" ".join(_speeds_note(material, language))),
     )
+
+
+def _cold_for_warm(material: Material) -> bool:
+    """A cold unit met a warm rating: what heat takes was reckoned with."""
+    return any(row.hot_amps is not None for row in material.rows)
+
+
+def _speeds_note(material: Material, language: Language) -> Iterator[str]:
+    """What the columns mean, and only what is so in this run."""
+    cold = _cold_for_warm(material)
+    yield language.text("speed.note")
+    if cold:
+        yield language.text("speed.note_heat")
+    p_all = material.verdict.get("p_all")
+    chance = language.chance(p_all if isinstance(p_all, float) else None)
+    if not chance.mark:
+        yield language.text("speed.note_all_cold" if cold else "speed.note_all", chance=chance.text)
+    if any(_undecided_for_heat(row) for row in material.rows):
+        yield language.text("speed.note_cold")
+        if RUN_WARM in text_of(material.verdict, "what_next"):
+            yield language.text("speed.note_run_warm")
 
 
 def _row(row: SpeedRow, language: Language) -> tuple[Words, ...]:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from acquire.judge.verdict_words import RUN_WARM
 from acquire.record.add_note import add_note
 from acquire.record.keys import new_key
 from acquire.record.run_header import InstrumentFacts, Job
@@ -94,7 +95,7 @@ def test_before_and_after_give_the_difference_with_its_doubt(tmp_path: Path) -> 
 
 @pytest.mark.parametrize(
     ("name", "before_word", "unsigned"),
-    [("en", "The run before", "none"), ("de", "Der Prüflauf davor", "keine")],
+    [("en", "The run before", "none: who"), ("de", "Der Prüflauf davor", "keine: Wer")],
 )
 def test_the_seal_of_the_run_before_is_told_too(
     tmp_path: Path, name: str, before_word: str, unsigned: str
@@ -110,7 +111,7 @@ def test_the_seal_of_the_run_before_is_told_too(
         assert f": {before.name}\n" in told
         assert f"SHA-256 {'des Ganzen' if name == 'de' else 'of the whole'}: {seal.whole}" in told
         assert (key.fingerprint in told) == signed
-        assert (f": {unsigned}\n" in told) != signed
+        assert (f": {unsigned}" in told) != signed
         assert "report-before.pdf" in told
 
 
@@ -293,7 +294,8 @@ def test_a_sheet_says_each_thing_once(tmp_path: Path, stage: str | None) -> None
     names = [
         line.partition(":")[0] for line in head.splitlines() if ": " in line and line[0] != "["
     ]
-    asked = ["Unit", "Serial no.", "Job", "Stage", "Tested", "Operator"]
+    asked = ["Unit", "Serial no.", "Job", "Stage", "Customer", "Tested", "Operator", "Rated curve",
+             "Test voltage", "Unit was", "Rated at", "Allowed"]  # fmt: skip
     assert names == [name for name in asked if name != "Stage" or stage]
 
 
@@ -311,12 +313,70 @@ def test_a_speed_that_only_heat_keeps_from_a_verdict_says_so(tmp_path: Path) -> 
         p_conform_hot=0.0,
     )
     rows = (material.rows[0], cold, *material.rows[2:])
-    text = shown(report_paper(replace(material, rows=rows)))
+    text = shown(report_paper(_advised(replace(material, rows=rows), RUN_WARM)))
     (row,) = (line for line in text.splitlines() if line.startswith("2000 rpm | 55.7"))
     assert "| above cold, warm (about 48.2 A) undecided ~ |" in row
     assert row.endswith("| < 0.1 %")
     assert "A test of the warm unit decides it." in text
     assert "Undecided warm" not in shown(report_paper(material))
+
+
+def test_a_test_of_the_warm_unit_is_asked_for_only_where_the_advice_asks_for_it(
+    tmp_path: Path,
+) -> None:
+    """A unit with an open diode fails; a warm test would decide nothing."""
+    material = _material(make_run(tmp_path))
+    cold = replace(material.rows[1], outcome="undecided", why="cold", hot_amps=48.2)
+    rows = (material.rows[0], cold, *material.rows[2:])
+    advised = _advised(replace(material, rows=rows), "An open diode does this: check the ripple.")
+    for paper in (report_paper(advised), sheet_paper(advised)):
+        text = shown(paper)
+        assert "Undecided warm" in text
+        assert "A test of the warm unit" not in text
+
+
+def _advised(material: Material, what_next: str) -> Material:
+    verdict = {**material.verdict, "what_next": what_next}
+    return replace(material, run=replace(material.run, verdict=verdict))
+
+
+def test_a_note_of_the_table_speaks_of_heat_only_where_a_cold_unit_met_a_warm_rating(
+    tmp_path: Path,
+) -> None:
+    material = _material(make_run(tmp_path))
+    warm = replace(material, rows=tuple(replace(row, hot_amps=None) for row in material.rows))
+    cold_text, warm_text = shown(report_paper(material)), shown(report_paper(warm))
+    assert "| To spare, cold |" in cold_text
+    assert "The unit was cold and the rating is for a warm one" in cold_text
+    assert "| To spare |" in warm_text
+    assert "For all judged speeds together: > 99.9 %." in warm_text
+    assert "what heat takes, except" not in warm_text
+
+
+def test_what_is_recorded_of_no_instrument_is_said_once_below_the_table(tmp_path: Path) -> None:
+    text = _text(make_run(tmp_path, Order(rig="simulated")))
+    (head,) = (line for line in text.splitlines() if line.startswith("Measured | "))
+    assert "Certificate" not in head
+    assert re.search(r"Not recorded for any of them: .*Certificate\.", text)
+
+
+def test_the_pulley_is_the_engines_where_no_drive_turns_the_unit(tmp_path: Path) -> None:
+    assert "mm on the motor" in _text(make_run(tmp_path / "bench"))
+    aboard = _text(make_run(tmp_path / "aboard", Order(rig="simulated-aboard")))
+    assert "mm on the engine" in aboard
+    assert "mm on the motor" not in aboard
+
+
+def test_a_tag_says_at_which_stage_and_by_which_workshop(tmp_path: Path) -> None:
+    text = shown(tag_paper(_material(make_run(tmp_path))))
+    assert "Tested alternator, Quay Electrics (invented)" in text
+    assert "= Passes after the rebuild" in text
+
+
+def test_a_note_says_first_what_and_then_why(tmp_path: Path) -> None:
+    run = make_run(tmp_path)
+    add_note(run, "brush holder replaced", who="J. Example", why="asked for", files=QUICK)
+    assert "brush holder replaced\nWhy: asked for\n" in _text(run)
 
 
 @pytest.mark.parametrize(
