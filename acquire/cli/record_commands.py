@@ -94,7 +94,9 @@ def note(
     run: Annotated[
         str, typer.Argument(metavar="RUN", autocompletion=completing.runs, help="A run folder.")
     ],
-    text: Annotated[str, typer.Option(metavar="T", help="What is to be said.")],
+    text: Annotated[
+        str, typer.Option(metavar="T", help="What is to be said; may be left out with --file.")
+    ] = "",
     file: Annotated[
         list[str] | None, typer.Option(metavar="F", help="A photo or file; may be repeated.")
     ] = None,

@@ -71,6 +71,8 @@ class BenchApp(App[None], inherit_bindings=False):
         """True once a signal has asked for the end."""
         self.stopped_early = ""
         """What stopped the work before it began; then nothing begins by itself."""
+        self.noted_by = ""
+        """Who said the last note of this sitting."""
         self._work_began = False
         self._stop_shown = False
         self._prepare = prepare

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import getpass
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -11,8 +10,8 @@ from typing import ClassVar
 from acquire.record.seal_words import SealWords, look_at_seal
 from acquire.resuming import Interrupted, interrupted
 from acquire.screens.hands_view import hands_rows
+from acquire.screens.note_box import NoteBox, TypedNote
 from acquire.screens.page import Page
-from acquire.screens.ready_page import TextBox
 from acquire.screens.result_facts import ResultFacts
 from acquire.screens.result_view import most_scroll, result_rows
 from acquire.screens.rows import EMPTY, Row, offer, row, strip_of, wrapped
@@ -114,23 +113,23 @@ class ResultPage(Page):
     def act_note(self) -> None:
         """Add a sealed note to the record."""
         if self.facts is not None:
-            self.bench_app.open_page(
-                TextBox(
-                    "Note to this run; it is added and sealed, nothing is changed.", "", self._noted
-                )
-            )
+            app = self.bench_app
+            app.open_page(NoteBox(app.noted_by or app.choices.operator or "", self._noted))
 
-    def _noted(self, text: str) -> str | None:
-        if not text or self.facts is None:
-            return None
+    def _noted(self, typed: TypedNote) -> None:
+        if self.facts is None:
+            return
         folder = self.facts.folder
-        who = self.bench_app.choices.operator or getpass.getuser()
+        self.bench_app.noted_by = typed.who
 
         def add() -> str:
             from acquire.record.add_note import add_note
             from acquire.record.signing import workshop_key
 
-            note = add_note(folder, text, who=who, why="", key=workshop_key())
+            note = add_note(
+                folder, typed.text, who=typed.who, why=typed.why, attach=typed.files,
+                key=workshop_key(),
+            )  # fmt: skip
             return note.added_words
 
         def added(words: str) -> None:
@@ -139,7 +138,6 @@ class ResultPage(Page):
                 self.take_facts(self.facts)  # the seal is another one now
 
         self.bench_app.behind(self, add, added)
-        return None
 
     def act_match(self) -> None:
         """This unit for an engine."""

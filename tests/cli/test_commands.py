@@ -159,6 +159,17 @@ def test_verify_lists_the_seal_of_the_test_and_of_each_note(
     assert note.endswith(", known")
 
 
+def test_a_photo_alone_is_a_note_and_nothing_at_all_is_none(
+    tmp_path: Path, nobody_elses_settings: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder, photo = str(finished_run(tmp_path)), tmp_path / "brushes.jpg"
+    photo.write_bytes(b"\xff\xd8\xff invented")
+    assert run(["note", folder, "--who", "M. Example"]) == 2
+    assert "the note would be empty" in capsys.readouterr().err
+    assert run(["note", folder, "--file", str(photo), "--who", "M. Example"]) == 0
+    assert "note-0001.json, sealed" in capsys.readouterr().out
+
+
 ENGINE = ["match", "small-frame-14v-90a", "--idle", "700", "--top", "3600"]
 
 
