@@ -48,7 +48,7 @@ def check_rig(
     from acquire.cli.which_file import taken
     from acquire.opened_rig import OpenedRig
     from acquire.readiness import SIGNS, listen, readiness, with_failures
-    from acquire.study.reference_text import lines, reference_document, reference_item
+    from acquire.study.reference_text import reference_document, reference_item, watch_lines
     from acquire.study.reference_watch import reference_watch
     from drivers.wiring_plan import all_at_once
     from profiles.catalogue import load_rig
@@ -68,8 +68,8 @@ def check_rig(
     for item in items:
         to_do = f"  {item.what_to_do}" if item.what_to_do else ""
         voice.result(f"{SIGNS[item.state]} {item.name}: {item.words}.{to_do}")
-    if watch is not None and watch.warns and watch.study is not None:
-        voice.result("\n".join(["", *lines(watch.study, columns=chart_columns()), ""]))
+    if watch is not None and watch.study is not None:
+        voice.result("\n".join(["", *watch_lines(watch, columns=chart_columns()), ""]))
     bad = [item for item in items if item.state == "bad"]
     voice.result("Ready." if not bad else f"Not ready: {len(bad)} to be mended.")
     document: dict[str, object] = {"ready": not bad, "items": [one.to_data() for one in items]}

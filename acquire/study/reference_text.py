@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import math
+import textwrap
+from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 from acquire.readiness import Item, State
-from acquire.study.reference_chart import WHAT_TO_DO, Chart, ReferenceStudy
+from acquire.study.reference_chart import WHAT_TO_DO, Chart, ReferenceStudy, Signal
+from acquire.study.reference_picture import picture
 from acquire.study.reference_watch import ReferenceWatch
 from acquire.study.repeated_runs import NOT_SAID
 
-ROWS = 13
-LEFT = 9
-MOST_SHOWN = 3.0
-"""The picture reaches so many times as far as the limits; what lies beyond stands at its edge."""
-LIMIT, CENTRE, POINT, WARNED = "=", "-", "o", "X"
+WIDTH = 78
+"""Of a line of words, in columns."""
 
 
 def reference_item(watch: ReferenceWatch) -> Item:
@@ -31,6 +31,36 @@ def reference_item(watch: ReferenceWatch) -> Item:
 def reference_document(watch: ReferenceWatch) -> dict[str, Any]:
     """The same with its chart, as plain data."""
     return {**watch.to_data(), "chart": watch.study.as_json() if watch.study else None}
+
+
+def watch_lines(watch: ReferenceWatch, *, columns: int = 72) -> list[str]:
+    """The chart as `rig check` shows it: whole where it warns, else its figures in a few lines.
+
+    Empty where there is no chart yet.
+    """
+    found = watch.study
+    if found is None:
+        return []
+    if not watch.warns:
+        return list(_in_short(found))
+    drawn = found.together if watch.at_rpm is None else found.speeds[watch.at_rpm]
+    return lines(replace(found, drawn=drawn), columns=columns)
+
+
+def _in_short(found: ReferenceStudy) -> Iterator[str]:
+    chart = found.together
+    yield (
+        f"Reference unit, {len(found.runs)} runs, limits from the first {chart.base}. All speeds,"
+        " amps / centre:"
+    )
+    yield f"  newest {chart.values[-1]:.4f}, limits {chart.low:.4f} to {chart.high:.4f}"
+    parts = [
+        f"{rpm:.0f} rpm {one.values[-1]:.2f} A ({one.low:.2f} to {one.high:.2f})"
+        for rpm, one in found.speeds.items()
+    ]
+    yield from textwrap.wrap(
+        f"By speed: {'; '.join(parts)}", WIDTH, initial_indent="  ", subsequent_indent="  "
+    )
 
 
 def lines(found: ReferenceStudy, *, columns: int = 72) -> list[str]:
@@ -62,42 +92,17 @@ def _row(name: str, chart: Chart, decimals: int) -> str:
 
 def _signals(found: ReferenceStudy) -> list[str]:
     charts = (*found.speeds.values(), found.together)
-    said = [f"  {chart.title}: {signal.words}" for chart in charts for signal in chart.signals]
+    said = [
+        f"  {chart.title}: {signal.words}{_value(chart, signal)}"
+        for chart in charts
+        for signal in chart.signals
+    ]
     if not said:
         return ["Nothing stands out: the bench gives what it gave."]
     return ["Standing out (bench or unit has changed, or a run was not like the rest):", *said,
             WHAT_TO_DO]  # fmt: skip
 
 
-def picture(chart: Chart, *, columns: int = 72, rows: int = ROWS) -> list[str]:
-    """The latest values against centre and limits; a signalled one is an X."""
-    room = max(columns, 10)
-    step = max(min(room // len(chart.values), 4), 1)
-    shown = list(enumerate(chart.values, 1))[-(room // step) :]
-    beyond = MOST_SHOWN * (chart.high - chart.centre) or math.inf
-    low = max(min(chart.low, *(value for _, value in shown)), chart.centre - beyond)
-    high = min(max(chart.high, *(value for _, value in shown)), chart.centre + beyond)
-    scale = (rows - 1) / (high - low) if high > low else 0.0
-
-    def row_of(value: float) -> int:
-        return rows - 1 - round((value - low) * scale)
-
-    width = step * len(shown)
-    grid = [[" "] * width for _ in range(rows)]
-    names = {row_of(v): v for v in (chart.low, chart.high, chart.centre)}
-    for value, sign in ((chart.low, LIMIT), (chart.high, LIMIT), (chart.centre, CENTRE)):
-        grid[row_of(value)] = [sign] * width
-    for place, (number, value) in enumerate(shown):
-        sign = WARNED if chart.signalled(number) else POINT
-        grid[row_of(min(max(value, low), high))][place * step + step // 2] = sign
-    drawn = [
-        f"{_label(names.get(k)):>{LEFT}} |{''.join(line)}".rstrip() for k, line in enumerate(grid)
-    ]
-    last = str(shown[-1][0])
-    ruler = f"{shown[0][0]}".ljust(max(width - len(last), 1)) + last
-    legend = f"{POINT} run   {WARNED} stands out   {CENTRE} centre   {LIMIT} limits"
-    return [*drawn, f"{'run':>{LEFT}}  {ruler}", f"{'':>{LEFT}}  {legend}"]
-
-
-def _label(value: float | None) -> str:
-    return "" if value is None else f"{value:.5g}"
+def _value(chart: Chart, signal: Signal) -> str:
+    """What the run of the signal gave, where it is one run."""
+    return f", at {chart.values[signal.last - 1]:.5g}" if signal.first == signal.last else ""

@@ -6,7 +6,8 @@ import pytest
 
 from acquire.errors import OrderError
 from acquire.study.reference_chart import individuals_chart, reference_study
-from acquire.study.reference_text import lines, picture
+from acquire.study.reference_picture import picture
+from acquire.study.reference_text import lines
 from tests.study.made_runs import made_run
 
 FLOW = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
@@ -107,9 +108,41 @@ def test_the_picture_marks_what_stands_out_and_keeps_to_its_width() -> None:
 
 def test_one_wild_run_does_not_flatten_the_picture_of_the_others() -> None:
     drawn = picture(individuals_chart([*FLOW, 0.5]))
-    grid = [line.partition("|")[2] for line in drawn if "|" in line]
+    grid = [line[11:] for line in drawn[:13]]
     assert "X" in grid[-1]
     assert sum("o" in line for line in grid) >= 4
+
+
+@pytest.mark.parametrize("far", [55.9, 56.5, 60.0, 90.0, 45.7, 30.0, 1.0])
+def test_the_axis_gives_the_value_of_a_run_outside_the_limits_on_its_own_row(far: float) -> None:
+    """However near the limit it lies: the limits of the handbook are 45.8159 and 55.8041."""
+    drawn = picture(individuals_chart([*FLOW, far]))
+    row = next(line for line in drawn if "X" in line)
+    assert float(row.split()[0]) == far
+    assert "=" not in row
+    named = [float(line.split()[0]) for line in drawn if line.strip()[:1].isdigit()]
+    assert named == sorted([far, 45.816, 50.81, 55.804], reverse=True)
+
+
+def test_a_run_beyond_the_picture_is_marked_with_an_arrow_that_is_explained() -> None:
+    wild = picture(individuals_chart([*FLOW, 1000.0, 1.0]))
+    assert wild[0].startswith("     1000 ^")
+    assert wild[12].startswith("        1 v")
+    assert "^ beyond the picture   v beyond the picture" in wild[-1]
+    assert "beyond" not in picture(individuals_chart([*FLOW, 60.0]))[-1]
+
+
+def test_of_two_runs_on_one_row_outside_the_newest_is_named() -> None:
+    drawn = picture(individuals_chart([*FLOW, 60.0, 60.01]))
+    assert drawn[0].startswith("    60.01 |")
+    assert drawn[0].count("X") == 2
+
+
+def test_a_run_unlike_all_others_that_are_alike_is_drawn_with_its_value() -> None:
+    drawn = picture(individuals_chart([*([50.0] * 10), 50.5, 49.0]))
+    assert drawn[0].startswith("     50.5 |")
+    assert drawn[12].startswith("       49 |")
+    assert [line.split()[0] for line in drawn[:13] if "o" in line] == ["50"]
 
 
 def test_values_that_are_all_alike_are_drawn_too() -> None:

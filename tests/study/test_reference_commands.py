@@ -42,6 +42,11 @@ def test_rig_check_carries_the_reference_unit_and_fails_where_it_warns(
     assert document["items"][-1]["name"] == "reference unit REF-1, run 10 of 2026-03-11"
     assert document["reference"]["in_control"] is True
     assert len(document["reference"]["chart"]["runs"]) == 10
+    assert run([*check]) == 0
+    well = capsys.readouterr().out
+    assert "newest 1.0000, limits 0.99" in well, "its figures, where all is well"
+    assert "By speed: " in well
+    assert "| " not in well, "and no picture"
     shelf.put(-2.0, simulated=True)
     assert run([*check]) == 1
     said = capsys.readouterr().out

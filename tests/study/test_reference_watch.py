@@ -8,13 +8,15 @@ from pathlib import Path
 import pytest
 
 from acquire.study import reference_runs
-from acquire.study.reference_text import reference_document, reference_item
+from acquire.study.reference_text import reference_document, reference_item, watch_lines
 from acquire.study.reference_watch import (
     ReferenceWatch,
     kept_by_a_run,
     reference_watch,
     warned_of,
+    watch_of,
 )
+from tests.study.made_runs import made_run
 from tests.study.reference_shelf import STEADY, ReferenceShelf, bench
 
 TODAY = date(2026, 3, 15)
@@ -158,6 +160,26 @@ def test_a_large_shelf_is_asked_through_its_index_and_says_the_same(
     directly = watched(shelf)
     monkeypatch.setattr(reference_runs, "DIRECTLY", 5)
     assert watched(shelf) == directly
+
+
+def test_where_one_speed_alone_warns_its_own_chart_is_drawn() -> None:
+    """Five percent at one of two speeds; at the other as much the other way."""
+    flat = [{1500.0: 50.0 + off, 3000.0: 80.0 - off} for off in (*STEADY, 0.0)]
+    odd = {1500.0: 47.5, 3000.0: 84.0}
+    runs = [made_run(k, readings) for k, readings in enumerate([*flat, odd], 1)]
+    watch = watch_of(runs, serial="REF-1", today=TODAY)
+    assert watch.warns
+    assert watch.at_rpm is not None
+    drawn = watch_lines(watch)
+    title = drawn.index(f"{watch.at_rpm:.0f} rpm, A")
+    newest = odd[watch.at_rpm]
+    assert any(line.split()[:1] == [f"{newest:g}"] and "X" in line for line in drawn[title:])
+
+
+def test_without_a_chart_there_are_no_lines_of_it(shelf: ReferenceShelf) -> None:
+    assert watch_lines(watched(shelf)) == []
+    shelf.put_all(STEADY[:2])
+    assert watch_lines(watched(shelf)) == []
 
 
 def test_what_a_run_keeps_reads_back_the_same(shelf: ReferenceShelf) -> None:
