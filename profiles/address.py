@@ -16,6 +16,7 @@ SIMULATED = "simulated:"
 SCHEMES = ("socket", "tcp", "udp", "rfc2217", "loop", "spy", "alt", "hwgrep")
 _SCHEME = re.compile(r"([A-Za-z][A-Za-z0-9+.-]*)://(.*)", re.DOTALL)
 _HOST_AND_PORT = re.compile(r"(?:\[[^\]]+\]|[^:/?\s]+):([0-9]{1,6})/?")
+_BARE_ADDRESS = re.compile(r"(?:\[[^\]]+\]|[^:/?\\\s]+):[0-9]{1,5}")
 _FAR_SERIAL_PORT = re.compile(_HOST_AND_PORT.pattern + r"(?:[/?].*)?")
 """Behind a port reached by RFC 2217 options of pyserial may stand."""
 _USB = re.compile(r"usb:[0-9A-Fa-f]{4}:[0-9A-Fa-f]{4}(?::\S+)?")
@@ -30,8 +31,16 @@ def port_wrong(port: str) -> tuple[str, str] | None:
         return f"{shown(port)} is not a USB identity.", "Write usb:VID:PID or usb:VID:PID:SERIAL."
     if port.startswith("usb-place:") and not _USB_PLACE.fullmatch(port):
         return f"{shown(port)} is not a USB place.", "Write it as in usb-place:1-2.3."
+    if is_bare_address(port):
+        ways = f"Write socket://{port}, or tcp://{port} for Modbus."
+        return f"{shown(port)} does not say how the network is spoken to.", ways
     scheme = _SCHEME.fullmatch(port)
     return None if scheme is None else _network_wrong(port, scheme[1].lower(), scheme[2])
+
+
+def is_bare_address(port: str) -> bool:
+    """True for `host:port` without what must stand before it (`socket://`, `tcp://`)."""
+    return not port.startswith(("usb:", SIMULATED)) and bool(_BARE_ADDRESS.fullmatch(port))
 
 
 def _network_wrong(port: str, scheme: str, rest: str) -> tuple[str, str] | None:

@@ -9,6 +9,13 @@ from collections.abc import Sequence
 from acquire.errors import OrderError
 from acquire.typed_number import typed_number
 
+BACK = ("<", "back")
+"""Typed instead of an answer: the question before, where there is a way back."""
+
+
+class WentBack(Exception):
+    """The operator wants the question before: no error, it ends one question."""
+
 
 def forget_typed_ahead() -> None:
     """Throw away what was typed before the question stood there: nobody can have read it."""
@@ -24,24 +31,30 @@ def forget_typed_ahead() -> None:
             termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)
 
 
-def ask(question: str, *, default: str | None = None) -> str:
+def ask(question: str, *, default: str | None = None, back: bool = False) -> str:
     """A line of text; an empty answer takes the default, if there is one.
+
+    `back`: there is a question before this one to which the operator may go back.
 
     Raises:
         OrderError: If nobody can answer any more.
+        WentBack: If that is wanted.
     """
     shown = f" [{default}]" if default else ""
     print(f"{question}{shown}: ", end="", file=sys.stderr, flush=True)
     line = sys.stdin.readline()
     if not line:
         raise OrderError("Nobody answers any more; nothing was written.")
-    return line.strip() or default or ""
+    text = line.strip()
+    if back and text.lower() in BACK:
+        raise WentBack
+    return text or default or ""
 
 
-def ask_number(question: str, *, default: float | None = None) -> float | None:
+def ask_number(question: str, *, default: float | None = None, back: bool = False) -> float | None:
     """A number, or None for an empty answer without a default."""
     while True:
-        text = ask(question, default=None if default is None else f"{default:g}")
+        text = ask(question, default=None if default is None else f"{default:g}", back=back)
         if not text:
             return None
         value = typed_number(text)
@@ -50,18 +63,18 @@ def ask_number(question: str, *, default: float | None = None) -> float | None:
         print(value, file=sys.stderr)
 
 
-def ask_choice(question: str, choices: Sequence[tuple[str, str]]) -> str:
+def ask_choice(question: str, choices: Sequence[tuple[str, str]], *, back: bool = False) -> str:
     """One of (key, words), by its number; the first is the default."""
     for number, (_key, words) in enumerate(choices, 1):
         print(f"  {number}  {words}", file=sys.stderr)
     while True:
-        text = ask(question, default="1")
+        text = ask(question, default="1", back=back)
         if text.isdigit() and 1 <= int(text) <= len(choices):
             return choices[int(text) - 1][0]
         print(f"Type a number from 1 to {len(choices)}.", file=sys.stderr)
 
 
-def ask_yes(question: str, *, default: bool = True) -> bool:
+def ask_yes(question: str, *, default: bool = True, back: bool = False) -> bool:
     """Yes or no; `default` is what an empty answer means."""
     usual = "yes" if default else "no"
-    return ask(f"{question} (yes/no)", default=usual).lower() in ("y", "yes")
+    return ask(f"{question} (yes/no)", default=usual, back=back).lower() in ("y", "yes")

@@ -6,11 +6,13 @@ import io
 import sys
 import tomllib
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from acquire.cli import new_rig
+from acquire.cli.interview import interview
 from acquire.errors import OrderError
 
 SILENT = "COM9"
@@ -22,11 +24,12 @@ def tried(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, str]]:
     """The instruments that were asked for a reading, each with its port."""
     asked: list[tuple[str, str]] = []
 
-    def say(_channel: str, found: dict[str, Any], _values: dict[str, Any]) -> bool:
+    def tried(_channel: str, found: dict[str, Any]) -> new_rig.Trial:
         asked.append((found["like"], found["port"]))
-        return bool(found["port"] != SILENT)
+        reads = found["port"] != SILENT
+        return new_rig.Trial(reads=reads, words="It reads 60.2 A now." if reads else "Silent.")
 
-    monkeypatch.setattr(new_rig, "_say_reading", say)
+    monkeypatch.setattr(new_rig, "_tried", tried)
     meters = [("meter-a", "Meter A"), ("meter-b", "Meter B")]
     monkeypatch.setattr(new_rig, "_described", lambda place: meters if place == "amps" else [])
     return asked
@@ -39,8 +42,7 @@ def answers(monkeypatch: pytest.MonkeyPatch, *lines: str) -> None:
 def channels(monkeypatch: pytest.MonkeyPatch, *amps: str) -> dict[str, Any]:
     """What became of the questions for the current, answered so."""
     answers(monkeypatch, *amps)
-    values: dict[str, Any] = {"title": "Bench"}
-    found = new_rig._channel("amps", "output current", needed=True, values=values)
+    found = interview(lambda asked: new_rig._channel(asked, "amps", "output current", needed=True))
     assert found is not None
     assert sys.stdin.readline() == "", "every answer was asked for"
     return found
@@ -75,6 +77,57 @@ def test_a_silent_instrument_is_taken_only_by_who_says_so(
     assert len(tried) == 2
     found = channels(monkeypatch, "1", SILENT, "yes")
     assert found["port"] == SILENT
+
+
+def test_back_asks_the_question_before_and_tries_nothing_anew_that_stays(
+    monkeypatch: pytest.MonkeyPatch,
+    tried: list[tuple[str, str]],
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    found = channels(monkeypatch, "1", "COM3", "<", "COM4", "no", "back", "yes")
+    assert found == {"like": "meter-a", "port": "COM4"}
+    assert tried == [("meter-a", "COM3"), ("meter-a", "COM4")]
+    said = capsys.readouterr().err
+    assert said.count("Which instrument reads the output current?") == 1, "said once"
+    assert said.count("It reads 60.2 A now.") == 3, "said again with the question it goes with"
+    assert said.count("Not taken.") == 1
+
+
+def test_back_goes_over_several_questions_and_stays_at_the_first(
+    monkeypatch: pytest.MonkeyPatch, tried: list[tuple[str, str]], tmp_path: Path
+) -> None:
+    out = tmp_path / "bench.toml"
+    answers(monkeypatch, "<", "Wrong", "1", "<", "<", "Right", "1", "3", "1", "1", "1", "1", "1",
+            "abc", "<", "2", "17", "250")  # fmt: skip
+    new_rig.new_rig(out=str(out))
+    rig = tomllib.loads(out.read_text(encoding="utf-8"))
+    assert rig["title"] == "Right"
+    assert rig["limits"] == {"volts_max": 17.0, "amps_max": 250.0}
+    assert "load" not in rig, "what was said before going back is forgotten"
+
+
+@pytest.mark.parametrize("typed", ["127.0.0.1:5025", "meter.local:5025", "[::1]:5025"])
+def test_an_address_without_its_beginning_is_offered_whole(
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    tried: list[tuple[str, str]],
+    typed: str,
+) -> None:
+    kind = SimpleNamespace(profile=SimpleNamespace(keys={"driver": "scpi"}))
+    monkeypatch.setattr(new_rig, "load_instrument", lambda _name: kind)
+    assert channels(monkeypatch, "1", typed, "", "")["port"] == f"socket://{typed}"
+    said = capsys.readouterr().err
+    assert f"Write socket://{typed}, or tcp://{typed} for Modbus." in said
+    assert f"[socket://{typed}]" in said
+    kind.profile.keys["driver"] = "modbus"
+    assert channels(monkeypatch, "1", "", typed, "", "")["port"] == f"tcp://{typed}"
+    assert len(tried) == 2
+
+
+def test_what_an_instrument_reads_is_said_with_its_unit_of_measure() -> None:
+    assert new_rig._measured("amps", 60.249) == "60.2 A"
+    assert new_rig._measured("shaft_rpm", 1499.6) == "1500 rpm"
+    assert new_rig._measured("volts", -0.001) == "0.00 V"
 
 
 def test_a_whole_rig_is_asked_for_and_written(
