@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from acquire.errors import OrderError
 from acquire.record.run_header import Job, RunHeader, Snapshot, this_host
@@ -127,6 +128,10 @@ def with_machine(rig: Loaded[Rig], rated: Loaded[AlternatorProfile] | None) -> L
     return replace(rig, profile=rig.profile.model_copy(update={"simulated": changed}))
 
 
+SLOWEST_AFTER = 100.0
+"""A slower step after a faster one is the end of a number typed with a decimal comma [rpm]."""
+
+
 def steps_from(text: str | None, *, option: str = "--steps") -> tuple[float, ...] | None:
     """Shaft speeds [rpm] typed as `1500,1800,2400` after an option.
 
@@ -135,7 +140,15 @@ def steps_from(text: str | None, *, option: str = "--steps") -> tuple[float, ...
     """
     if text is None:
         return None
-    return tuple(_speed(word, option) for word in text.replace(" ", "").strip(",").split(","))
+    words = text.replace(" ", "").strip(",").split(",")
+    speeds = tuple(_speed(word, option) for word in words)
+    for (before, rpm), (whole, part) in zip(pairwise(speeds), pairwise(words), strict=True):
+        if rpm < SLOWEST_AFTER <= before:
+            raise OrderError(
+                f"{option}: {rpm:g} rpm after {before:g} rpm; was the comma meant for decimals?",
+                what_to_do=f"Write {whole}.{part} with a point, or the speeds by rising speed.",
+            )
+    return speeds
 
 
 def _speed(word: str, option: str) -> float:

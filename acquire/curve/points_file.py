@@ -20,6 +20,14 @@ from profiles.plain_text import nearest, shown
 
 COLUMNS = ("shaft_rpm", "amps", "u_amps", "u_shaft_rpm", "volts", "u_volts")
 REQUIRED = ("shaft_rpm", "amps")
+_ALSO_CALLED = {
+    "shaft_rpm": ("rpm", "speed", "shaft", "n", "rev/min", "1/min", "alternator", "alternator_rpm"),
+    "amps": ("a", "i", "amp", "ampere", "amperes", "current", "output", "output_current"),
+    "volts": ("v", "volt", "voltage", "output_voltage"),
+}
+"""What other hands call a column."""
+_OTHER_SHAFTS = {"engine_rpm": "engine", "drive_rpm": "motor"}
+_BRACKETED = re.compile(r"(?P<name>.*?)\s*[(\[](?P<unit>[^)\]]*)[)\]]")
 _NEVER_NEGATIVE = ("shaft_rpm", "u_amps", "u_shaft_rpm", "u_volts")
 _MOST_BYTES = 5_000_000
 _MOST_PROBLEMS = 20
@@ -106,12 +114,15 @@ def _header(row: _Row, file: str) -> tuple[str, ...]:
         raise ProfileError([Problem(file, f"line {row.line}", words, _EXAMPLE + ".")])
     names = tuple(cell.lower() for cell in row.cells)
     place = f"line {row.line}"
+    meant = {name: _meant(name, names) for name in names if name not in COLUMNS}
     problems = [
         Problem(
-            file, f"{place}, column {shown(name)}", "The column is not known.", _other_column(name)
+            file,
+            f"{place}, column {shown(name)}",
+            "The column is not known.",
+            _other_column(name, near),
         )
-        for name in dict.fromkeys(names)
-        if name not in COLUMNS
+        for name, near in meant.items()
     ]
     problems += [
         Problem(file, f"{place}, column {name}", "The column is there twice.", "Leave one out.")
@@ -121,17 +132,38 @@ def _header(row: _Row, file: str) -> tuple[str, ...]:
     problems += [
         Problem(file, place, f"The column {name} is missing.", f"Add it. {_EXAMPLE}.")
         for name in REQUIRED
-        if name not in names
+        if name not in (*names, *meant.values())
     ]
     if problems:
         raise ProfileError(problems[:_MOST_PROBLEMS])
     return names
 
 
-def _other_column(name: str) -> str:
-    near = nearest(name, COLUMNS)
+def _meant(name: str, names: tuple[str, ...]) -> str | None:
+    """The column of ours that somebody may have meant, of those that are not there."""
+    left = [one for one in COLUMNS if one not in names]
+    if name in _OTHER_SHAFTS:
+        return "shaft_rpm" if "shaft_rpm" in left else None
+    bracketed = _BRACKETED.fullmatch(name[:80])
+    spellings = [name, *(bracketed.group("name", "unit") if bracketed else ())]
+    for spelling in spellings:
+        plain = "_".join(spelling.split())
+        called = [one for one in left if plain in (one, *_ALSO_CALLED.get(one, ()))]
+        if found := called[0] if called else nearest(plain, left):
+            return found
+    return None
+
+
+def _other_column(name: str, near: str | None) -> str:
     known = f"Known columns: {', '.join(COLUMNS)}."
-    return f"Is {near} meant? {known}" if near else f"Leave it out. {known}"
+    if near is None:
+        return f"Leave it out. {known}"
+    if name in _OTHER_SHAFTS:
+        return (
+            f"Did you mean {near}? Speeds of the {_OTHER_SHAFTS[name]} must be multiplied by the"
+            f" ratio of the pulleys first. {known}"
+        )
+    return f"Did you mean {near}? {known}"
 
 
 class _RowReader:

@@ -95,6 +95,8 @@ def _named(name: str, at_s: float) -> TimedFault:
             return TimedFault(wire, at_s, channel)
     near = difflib.get_close_matches(name, fault_names(), n=1)
     hint = f"Did you mean '{near[0]}'?" if near else f"Known: {', '.join(sorted(fault_names()))}."
+    if name.isdecimal():
+        hint = "Write decimals of seconds with a point, as in NAME@2.5."
     raise _wrong(f"There is no simulated fault '{visible(name[:60])}'.", hint)
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from acquire.cli.main import run
+from acquire.run_order import steps_from
 from tests.record.runs import finished_run
 
 RATED = "45/90A 13.5V @1500/6000"
@@ -200,6 +201,22 @@ def test_a_decimal_comma_among_points_is_told_as_one(capsys: pytest.CaptureFixtu
     facts = ["--name", "x", "--volts", "13.5", "--state", "warm", "--source", "x"]
     assert run(["profiles", "new", *facts, "--points", "1500:40,5, 3000:78"]) == 2
     assert "was the comma before it meant for decimals" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("speeds", ["1500,5", "1500,5,2000", "800,1500,50"])
+def test_a_decimal_comma_among_speeds_is_no_speed_of_its_own(
+    capsys: pytest.CaptureFixture[str], speeds: str
+) -> None:
+    ordered = ["sweep", "--rig", "simulated", "--yes", "--steps", speeds]
+    assert run(ordered) == 2
+    said = capsys.readouterr().err
+    assert "--steps: 5" in said
+    assert "Write 1500.5" in said
+
+
+def test_speeds_by_falling_order_and_slow_ones_first_are_taken() -> None:
+    assert steps_from("3000,2000,150,100") == (3000.0, 2000.0, 150.0, 100.0)
+    assert steps_from("50,1500") == (50.0, 1500.0)
 
 
 @pytest.mark.parametrize(

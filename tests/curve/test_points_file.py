@@ -41,7 +41,15 @@ def test_a_file_with_a_byte_order_mark_is_read(tmp_path: Path) -> None:
         ("1500,45\n2000,60\n", ["line 1", "header row is missing"]),
         ("shaft_rpm;amps\n1500;45,0\n", ["semicolons", "12.5, not 12,5"]),
         ("shaft_rpm\tamps\n1500\t45\n", ["tabs"]),
-        ("shaft_rpm,amp\n1500,45\n", ['column "amp"', "Is amps meant?", "amps is missing"]),
+        ("shaft_rpm,amp\n1500,45\n", ['column "amp"', "Did you mean amps?"]),
+        ("rpm,amps\n1500,45\n", ['column "rpm"', "Did you mean shaft_rpm?"]),
+        ("Speed (rpm),Current [A]\n1,2\n", ["Did you mean shaft_rpm?", "Did you mean amps?"]),
+        ("n,I\n1,2\n", ["Did you mean shaft_rpm?", "Did you mean amps?"]),
+        ("shaft_rpm,amps,V\n1,2,3\n", ["Did you mean volts?"]),
+        ("engine_rpm,amps\n1,2\n", ["shaft_rpm? Speeds of the engine must be multiplied"]),
+        ("drive_rpm,amps\n1,2\n", ["shaft_rpm? Speeds of the motor must be multiplied"]),
+        ("shaft_rpm,rpm,amps\n1,2,3\n", ['column "rpm"', "Leave it out."]),
+        ("shaft_rpm,foo\n1,2\n", ['column "foo"', "amps is missing"]),
         ("shaft_rpm,amps,colour\n1,2,3\n", ['column "colour"', "Known columns"]),
         ("shaft_rpm,amps,amps\n1,2,3\n", ["column amps", "twice"]),
         ('shaft_rpm,amps\n1500,"45,2"\n', ["line 2", "column amps", "12.5, not 12,5"]),
@@ -62,6 +70,10 @@ def test_faults_are_named_with_place_and_remedy(text: str, words: list[str]) -> 
     message = faults(text)
     for word in ["points.csv", *words]:
         assert word in message
+
+
+def test_a_column_with_another_name_is_not_told_as_missing_too() -> None:
+    assert "is missing" not in faults("rpm,A\n1500,45\n")
 
 
 def test_all_faults_of_a_file_come_at_once() -> None:

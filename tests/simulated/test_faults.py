@@ -46,6 +46,7 @@ def test_a_fault_of_a_wire_may_name_its_channel_and_has_one_of_its_own() -> None
 @pytest.mark.parametrize(
     ("text", "what"),
     [
+        ("open-diode@2,5", "with a point, as in NAME@2.5"),
         ("open-doide", "Did you mean 'open-diode'"),
         ("qqq", "Known: "),
         ("open-diode@soon", "'soon' is not a number of seconds"),
