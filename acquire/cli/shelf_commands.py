@@ -183,7 +183,7 @@ def export(
         str | None, typer.Option("--csv", metavar="FILE", help="A CSV file; - is standard output.")
     ] = None,
     points: Annotated[
-        bool, typer.Option("--points", help="CSV: one line a steady point, not one a run.")
+        bool, typer.Option("--points", help="With --csv: a line a steady point, not one a run.")
     ] = False,
     serial: Serial = "",
     job: Job = "",
@@ -202,10 +202,7 @@ def export(
     from acquire.cli.exit_codes import Exit
 
     voice: Voice = context.obj
-    if (xlsx is None) == (csv is None):
-        raise typer.BadParameter("say either --xlsx FILE or --csv FILE")
-    if voice.json and csv == "-":
-        raise typer.BadParameter("with --json standard output is one JSON document; name a file")
+    _one_file(voice, xlsx=xlsx, csv=csv, points=points)
     wanted = _wanted(
         text, serial=serial, job=job, unit=unit, since=since, until=until, outcome=outcome,
         stage=stage, rated=rated, simulated=simulated,
@@ -214,10 +211,33 @@ def export(
     return Exit.OK
 
 
+def _one_file(voice: Voice, *, xlsx: str | None, csv: str | None, points: bool) -> None:
+    """Refuse an export that does not say where to, or says it twice."""
+    from acquire.errors import OrderError
+
+    if xlsx is not None and csv is not None:
+        raise OrderError("--xlsx and --csv stand together.", what_to_do="Give one at a time.")
+    if xlsx is None and csv is None and points:
+        raise OrderError(
+            "--points makes a CSV file one line a steady point instead of one a run.",
+            what_to_do="Say which file with it: --csv FILE --points (- is standard output).",
+        )
+    if xlsx is None and csv is None:
+        raise OrderError(
+            "No file is named.",
+            what_to_do="Say --xlsx FILE for a spreadsheet, or --csv FILE (- is standard output).",
+        )
+    if voice.json and csv == "-":
+        raise OrderError(
+            "With --json standard output is one JSON document.", what_to_do="Name a file."
+        )
+    if xlsx is not None and points:
+        voice.talk("A workbook holds runs and steady points anyway; --points is for --csv.")
+
+
 def _export(
     voice: Voice, wanted: Wanted, *, xlsx: str | None, csv: str | None, points: bool
 ) -> None:
-
     from acquire.cli.shelf_text import Counter
     from acquire.shelf.exporting import points_to_csv, runs_to_csv, to_xlsx
 

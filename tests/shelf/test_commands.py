@@ -83,8 +83,10 @@ def test_search_narrows_by_option_and_by_words(
         (["search", "--since", "soon"], "no date"),
         (["search", "--outcome", "passed"], "Did you mean pass"),
         (["show", "qqqq"], "no run"),
-        (["export"], "either --xlsx"),
-        (["export", "--csv", "a.csv", "--xlsx", "b.xlsx"], "either --xlsx"),
+        (["export"], "Say --xlsx FILE for a spreadsheet, or --csv FILE"),
+        (["export", "--points"], "one line a steady point instead of one a run"),
+        (["export", "--points"], "--csv FILE --points"),
+        (["export", "--csv", "a.csv", "--xlsx", "b.xlsx"], "stand together"),
         (["list", "--limit", "0"], "--limit"),
     ],
 )
