@@ -29,6 +29,10 @@ END $$;
 
 GRANT USAGE ON SCHEMA shelf TO shelf_bench;
 
+-- Large objects lie outside every schema, and everybody may make them unless told otherwise: a full
+-- disk. What makes one is taken from everybody in this database; nothing of the shelf uses them.
+REVOKE EXECUTE ON FUNCTION lo_creat(integer), lo_create(oid), lo_from_bytea(oid, bytea) FROM PUBLIC;
+
 SET LOCAL ROLE shelf_keeper;
 SET LOCAL search_path = shelf;
 
