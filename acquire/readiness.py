@@ -139,7 +139,7 @@ def _live_value(name: str, good: list[Reading], total: int, now_s: float) -> Ite
     rate += f", the last {now_s - good[-1].t_s:.1f} s old"
     bad = total - len(good)
     spoiled = f"; {bad} of {total} not good" if bad else ""
-    words = f"{last:.{kind.decimals}f} {kind.unit_of_measure}{rate}{spoiled}"
+    words = f"{last:z.{kind.decimals}f} {kind.unit_of_measure}{rate}{spoiled}"
     return Item(name, "look" if bad else "good", words)
 
 
@@ -222,7 +222,7 @@ def zero_of_the_sensor(rig: Rig, heard: dict[str, list[Reading]]) -> Iterator[It
     accuracy = rig.channels["amps"].accuracy
     allowed = accuracy.limit(0.0) if accuracy else 0.0
     reach = max(allowed, LARGE_ZERO_SHARE * (rig.limits.amps_max or 100.0))
-    words = f"{mean:+.2f} A (scatter {spread:.2f} A), subtracted in every sweep"
+    words = f"{mean:+z.2f} A (scatter {spread:.2f} A), subtracted in every sweep"
     if abs(mean) > reach:
         yield Item(
             "zero of the current sensor", "look", words, "Zero the clamp; is the ignition off?"

@@ -164,7 +164,7 @@ def _tried(channel: str, found: dict[str, Any]) -> Trial:
 
 def _measured(channel: str, value: float) -> str:
     kind = CHANNELS[channel]
-    return f"{round(value, kind.decimals) + 0.0:.{kind.decimals}f} {kind.unit_of_measure}"
+    return f"{value:z.{kind.decimals}f} {kind.unit_of_measure}"
 
 
 def _ask_drive(asked: Interview, values: dict[str, Any]) -> None:

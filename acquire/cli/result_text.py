@@ -6,6 +6,7 @@ import shutil
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from acquire.cli.command_line import command_line
 from acquire.cli.plain_chart import ChartData, ChartPoint, draw
 from acquire.curve.fit import CurveFit
 from acquire.findings.finding import Finding
@@ -38,16 +39,23 @@ def result_text(end: RunEnd, order: RunOrder) -> str:
     lines = judgement_lines(end.judgement, rated=order.rated_curve, accept=order.accept)
     if end.stopped:
         lines += ["", f"Stopped: {end.reason.words}"]
-    if end.not_finished is not None:
-        lines += ["", f"THE RECORD IS NOT FINISHED AND NOT SEALED: {end.not_finished.message}",
-                  "What reached the disk is kept; when the disk takes again, `steadyamps resume"
-                  f" {end.folder}` finishes it."]  # fmt: skip
-    elif end.stopped and end.goes_on and not any(map(_no_reading, end.judgement.findings)):
-        lines += [f"What was measured is kept; `steadyamps resume {end.folder}` goes on."]
+    lines += going_on_lines(end)
     if order.simulated:
         lines += ["", "SIMULATED: these figures come from a machine in software."]
     lines += ["", f"Run folder: {end.folder}"]
     return "\n".join(lines)
+
+
+def going_on_lines(end: RunEnd) -> list[str]:
+    """How a run that did not come to its end, or not to its seal, is gone on with."""
+    resume = command_line("resume", end.folder)
+    if end.not_finished is not None:
+        kept = "What reached the disk is kept; when the disk takes again, this finishes it:"
+        refused = f"THE RECORD IS NOT FINISHED AND NOT SEALED: {end.not_finished.message}"
+        return ["", refused, kept, resume]
+    if end.stopped and end.goes_on and not any(map(_no_reading, end.judgement.findings)):
+        return ["What was measured is kept; this goes on with it:", resume]
+    return []
 
 
 def _no_reading(finding: Finding) -> bool:
@@ -110,7 +118,7 @@ def table_lines(verdict: Verdict) -> list[str]:
 
 def _row(result: SpeedResult) -> str:
     half = f"±{HALF_WIDTH_K * result.u_amps:.1f}" if result.u_amps else ""
-    amps = "--" if result.amps is None else f"{round(result.amps, 1) + 0.0:.1f}"
+    amps = "--" if result.amps is None else f"{result.amps:z.1f}"
     cells = [
         f"{result.shaft_rpm:8.0f}",
         f"{amps:>7} {half:<6}",
@@ -132,7 +140,7 @@ def _outcome_words(result: SpeedResult) -> str:
 def _number(value: float | None, width: int, *, sign: bool = False) -> str:
     if value is None:
         return " " * width
-    return f"{value:+{width}.1f}" if sign else f"{value:{width}.1f}"
+    return f"{value:{'+' if sign else ''}z{width}.1f}"
 
 
 def chart_text(

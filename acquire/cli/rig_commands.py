@@ -93,14 +93,14 @@ def make_rig(
 
     Example: steadyamps rig new
     """
+    from acquire.cli.command_line import command_line
     from acquire.cli.exit_codes import Exit
     from acquire.cli.new_rig import new_rig
 
     voice: Voice = context.obj
     path = new_rig(out=out)
-    voice.result(
-        f"Written: {path}. `steadyamps rig check {path.stem if out is None else path}` comes next."
-    )
+    checking = command_line("rig", "check", path.stem if out is None else path)
+    voice.result(f"Written: {path}. This comes next:\n{checking}")
     voice.document({"rig": str(path)})
     return Exit.OK
 

@@ -146,12 +146,19 @@ def _suspend(app: BenchApp) -> None:
 
 def _tell(voice: Voice, ends: list[RunEnd], app: BenchApp) -> None:
     """After the terminal is given back: what became of each run, and where it is."""
+    from acquire.cli.result_text import going_on_lines
+
     if app.died is not None:
         _say(voice, f"The screens failed ({type(app.died).__name__}: {app.died}).")
         _say(voice, "What was running was brought to rest, and its record is kept.")
     with contextlib.suppress(OSError):
         for end in ends:
-            voice.result(f"{end.judgement.verdict.reason}\n  {end.folder}")
+            lines = [
+                end.judgement.verdict.reason,
+                f"Run folder: {end.folder}",
+                *going_on_lines(end),
+            ]
+            voice.result("\n".join(lines))
     if ends and app.desk is not None:
         _, left = app.desk.keeper.left_to_do(stopped=ends[-1].stopped)
         if left:

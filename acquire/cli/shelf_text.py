@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import shlex
 import shutil
 import sys
 import time
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
+from acquire.cli.command_line import command_line
 from acquire.cli.voice import is_terminal
 from acquire.record.claim import being_written
 from acquire.record.samples import SAMPLES_FILE
@@ -85,8 +85,9 @@ def run_lines(entry: RunEntry, partners: Partners, seal: SealWords) -> list[str]
             lines.append(f"{name:<14}{one.run_id} ({one.outcome_word})")
     before, after = partners.before or entry, partners.after or entry
     if before is not after and before.is_here and after.is_here:
-        paths = " ".join(shlex.quote(str(one.path)) for one in (before, after))
-        lines += ["", f"`steadyamps compare {paths}` shows the change."]
+        lines += ["", "This shows the change:", command_line("compare", before.path, after.path)]
+    if _cut_off(entry):
+        lines += ["", "This goes on with it:", command_line("resume", entry.path)]
     return lines
 
 
@@ -115,12 +116,13 @@ def _facts(entry: RunEntry) -> Iterator[tuple[str, str | None]]:
 
 
 def _state(entry: RunEntry) -> str:
-    """One that says running may have been cut off: then nobody writes it."""
-    if not entry.is_here:
-        return entry.state
-    if entry.state == "running" and being_written(entry.path / SAMPLES_FILE) is False:
-        return "cut off; `steadyamps resume` goes on with it"
-    return entry.state
+    return "cut off" if _cut_off(entry) else entry.state
+
+
+def _cut_off(entry: RunEntry) -> bool:
+    """True of a run that says running while nobody writes it."""
+    samples = entry.path / SAMPLES_FILE
+    return entry.is_here and entry.state == "running" and being_written(samples) is False
 
 
 class Counter:

@@ -9,6 +9,7 @@ import sys
 from dataclasses import dataclass
 from typing import TextIO
 
+from acquire.cli.command_line import WHOLE
 from acquire.record.json_text import without_steering
 from profiles.errors import BenchError
 from profiles.plain_text import visible_lines
@@ -69,7 +70,8 @@ def wrapped(text: str, stream: TextIO) -> str:
         folded = textwrap.wrap(
             line, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False
         )
-        lines += folded if len(line) > width else [line]
+        whole = len(line) <= width or line.startswith(WHOLE)
+        lines += [line] if whole else folded
     return "\n".join(lines)
 
 

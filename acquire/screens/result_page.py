@@ -13,7 +13,7 @@ from acquire.screens.hands_view import hands_rows
 from acquire.screens.note_box import NoteBox, TypedNote
 from acquire.screens.page import Page
 from acquire.screens.result_facts import ResultFacts
-from acquire.screens.result_view import most_scroll, result_rows
+from acquire.screens.result_view import result_rows, told_of
 from acquire.screens.rows import EMPTY, Row, offer, row, strip_of, wrapped
 
 
@@ -52,11 +52,12 @@ class ResultPage(Page):
                 EMPTY,
                 row(" ", strip_of(offers if self.live else [offer("[Esc] back", "back")])),
             ]
-        self.first = min(self.first, most_scroll(self.facts, width))
+        told = told_of(self.facts, width)
+        self.first = min(self.first, len(told.proof))
         urgent = self._urgent_rows(width, height)
         rows = result_rows(
             self.facts, width, height - len(urgent), self.look,
-            first=self.first, live=self.live, said=self.said,
+            first=self.first, live=self.live, said=self.said, told=told,
         )  # fmt: skip
         return [*urgent, *rows]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from acquire.judge.verdict_words import UNDECIDED_WORDS, chance_words
 from acquire.screens.curve_chart import chart_with_legend
@@ -47,6 +48,20 @@ SPEED_WORDS = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class Told:
+    """The words of a result, broken into rows of one width."""
+
+    sentence: list[Row]
+    proof: list[Row]
+
+
+def told_of(facts: ResultFacts, width: int) -> Told:
+    """Sentence and proof; the costly part of the page, for one draw."""
+    sentence = _sentence(facts, width)
+    return Told(sentence, _proof(facts, width, whole=len(sentence) <= TOP_ROWS))
+
+
 def result_rows(
     facts: ResultFacts,
     width: int,
@@ -56,12 +71,17 @@ def result_rows(
     first: int = 0,
     live: bool = True,
     said: str = "",
+    told: Told | None = None,
 ) -> list[Row]:
-    """The whole page; `first`: how far the proof is scrolled; `live`: the run has just ended."""
-    top = _top(facts, width, said)
+    """The whole page; `first`: how far the proof is scrolled; `live`: the run has just ended.
+
+    `told`: its words, where they are broken into rows already.
+    """
+    told = told or told_of(facts, width)
+    top = _top(facts, told.sentence, width, said)
     bottom = _bottom(facts, width, live)
     room = max(height - len(top) - len(bottom), 0)
-    proof = _proof(facts, width)
+    proof = told.proof
     shown = _curve_and_table(facts, width, _share(room, len(facts.lines), len(proof)), look)
     left = max(room - len(shown), 0)
     below = scrolled(proof, left, first)
@@ -70,11 +90,6 @@ def result_rows(
         hint = f"{more} line{'s' if more > 1 else ''} more: " if more > 0 else ""
         below[-1] = row(EDGE, (hint, "dim"), offer("[up] [down] moves it", "proof down"))
     return [*top, *shown, *below, *([EMPTY] * (left - len(below))), *bottom][:height]
-
-
-def most_scroll(facts: ResultFacts, width: int) -> int:
-    """How many rows the proof has."""
-    return len(_proof(facts, width))
 
 
 def _share(room: int, lines: int, proof: int) -> int:
@@ -86,8 +101,7 @@ TOP_ROWS = 6
 """For the sentence and what to do next; what is longer ends in a sign and stands whole below."""
 
 
-def _top(facts: ResultFacts, width: int, said: str) -> list[Row]:
-    lines = _sentence(facts, width)
+def _top(facts: ResultFacts, lines: list[Row], width: int, said: str) -> list[Row]:
     out = [row(EDGE, line) for line in lines[:TOP_ROWS]]
     if len(lines) > TOP_ROWS:
         more = row(("... (more below)", "dim"))
@@ -170,11 +184,14 @@ def _line(line: ResultLine, wide: bool, with_before: bool) -> Row:
 # ---- the proof -------------------------------------------------------------------------------
 
 
-def _proof(facts: ResultFacts, width: int) -> list[Row]:
-    """Checks, findings, doubt, cautions, record: one subject after another, each named once."""
+def _proof(facts: ResultFacts, width: int, *, whole: bool) -> list[Row]:
+    """Checks, findings, doubt, cautions, record: one subject after another, each named once.
+
+    `whole`: the sentence stands whole above.
+    """
     out: list[Row] = [EMPTY]
     last = ""
-    if len(_sentence(facts, width)) > TOP_ROWS:
+    if not whole:
         out += _told("do next", "", facts.what_next, "plain", width)
     for subject, sign, words, ink in _subjects(facts):
         out += _told("" if subject == last else subject, sign, words, ink, width)

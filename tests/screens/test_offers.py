@@ -8,14 +8,15 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from acquire.screens import made_up
+from acquire.screens import made_up, result_view
 from acquire.screens.app import BenchApp
 from acquire.screens.boxes import ChooseBox
 from acquire.screens.look import Look
 from acquire.screens.past_view import past_rows
 from acquire.screens.ready_view import ready_rows
+from acquire.screens.result_page import ResultPage
 from acquire.screens.result_view import result_rows
-from acquire.screens.rows import text_of
+from acquire.screens.rows import Ink, Row, text_of, wrapped
 from acquire.screens.sweep_view import sweep_rows
 from tests.screens.stand_in import KeeperStandIn, app_with
 from tests.screens.test_keys import PAGES, run_app, shown
@@ -113,3 +114,20 @@ def test_long_advice_is_marked_where_it_is_cut_and_stands_whole_below() -> None:
     assert all(f"word{number} " in f"{told} " for number in range(90))
     short = replace(facts, what_next="Test again.")
     assert not any("more below" in text_of(one) for one in result_rows(short, 80, 24, Look()))
+
+
+def test_the_words_of_a_result_are_broken_into_rows_once_a_draw(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    facts = replace(made_up.result(), sentence="Passes by so much.")
+    broken: list[str] = []
+
+    def counted(text: str, width: int, ink: Ink = "plain", *, hang: int = 0) -> list[Row]:
+        broken.append(text)
+        return wrapped(text, width, ink, hang=hang)
+
+    monkeypatch.setattr(result_view, "wrapped", counted)
+    monkeypatch.setattr(ResultPage, "look", Look())
+    assert len(ResultPage(facts, live=False).page_rows(80, 24)) == 24
+    assert sum("Passes by so much." in one for one in broken) == 1
+    assert len(broken) == len(set(broken)), "nor anything else"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import threading
 import time
 from collections.abc import Callable
@@ -182,9 +183,12 @@ def test_shelf_show_tells_the_seal(
 def test_shelf_show_says_that_a_run_was_broken_off(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    folder = begun(tmp_path / "shelf")
+    folder = begun(tmp_path / "my shelf")
     assert run(["--shelf", str(folder.parent), "shelf", "show", folder.name]) == 0
-    assert "cut off; `steadyamps resume` goes on with it" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "state         cut off\n" in said
+    offered = said.splitlines()[-1]
+    assert shlex.split(offered) == ["steadyamps", "resume", str(folder)], "to be copied as it is"
 
 
 def test_a_run_broken_off_shows_what_it_has_measured(tmp_path: Path) -> None:
