@@ -37,6 +37,8 @@ BAR_HALF = 10.0
 """Half the length of the bar that marks the limit at a speed."""
 PEN = 1.8
 """Width of the outline of a sign."""
+BEFORE_PEN = (1.2, "5 2 1 2")
+"""Width and dashes of the fitted curve of the run before."""
 
 
 def draw(chart: Chart, *, font: str = SCREEN_FONT) -> str:
@@ -46,7 +48,7 @@ def draw(chart: Chart, *, font: str = SCREEN_FONT) -> str:
         element("rect", width=WIDTH, height=height_of(chart), fill="#ffffff"),
         frame.axes(),
         _band(chart.band, frame),
-        _line(chart.before_line, frame, stroke=GREEN, width=1.2, dash="5 2 1 2"),
+        _line(chart.before_line, frame, stroke=GREEN, width=BEFORE_PEN[0], dash=BEFORE_PEN[1]),
         _line(chart.rated, frame, stroke=INK, width=1.6),
         "".join(_rated_mark(frame, rpm, amps) for rpm, amps in chart.rated),
         _fit_line(chart.band, frame),
@@ -261,7 +263,9 @@ def _entries(chart: Chart) -> list[tuple[str, str]]:
         sign = _outline(form, 13, 0, BLUE) + _stroke([(13, -8), (13, 8)], BLUE, 1.3)
         entries.append((sign, said[form]))
     if chart.before:
-        entries.append((_outline("triangle", 13, 0, GREEN), words.before))
+        line = _stroke(across, GREEN, *BEFORE_PEN) if chart.before_line else ""
+        ground = _form("triangle", 13, 0, fill="#ffffff")
+        entries.append((line + ground + _outline("triangle", 13, 0, GREEN), words.before))
     if chart.rated:
         mark = element("rect", x=11, y=-2, width=4, height=4, fill=INK)
         entries.append((_stroke(across, INK, 1.6) + mark, words.rated))

@@ -11,7 +11,7 @@ import pytest
 from acquire.errors import OrderError
 from acquire.report.chart import BandAt, Chart, ChartPoint, ChartWords, chart_of
 from acquire.report.chart_file import png_of, write_chart
-from acquire.report.chart_svg import BLUE, GREEN, SKY, VERMILION, draw, height_of
+from acquire.report.chart_svg import BEFORE_PEN, BLUE, GREEN, SKY, VERMILION, draw, height_of
 from acquire.report.language import language
 from acquire.report.material import material_of
 from tests.report.runs import Order, make_run, settings
@@ -158,6 +158,16 @@ def test_nothing_leaves_the_picture_however_wild_the_band() -> None:
                 x, y = (float(part) for part in pair.split())
                 assert -40.0 <= x <= 480.0
                 assert -10.0 <= y <= 330.0
+
+
+@pytest.mark.parametrize(("line", "times"), [(((1000.0, 5.0), (6000.0, 70.0)), 2), ((), 0)])
+def test_the_curve_of_the_run_before_is_in_the_legend_where_it_is_drawn(
+    line: tuple[tuple[float, float], ...], times: int
+) -> None:
+    chart = replace(NARROW, before_line=line)
+    dashed = [e for e in _elements(chart) if e.get("stroke-dasharray") == BEFORE_PEN[1]]
+    assert len(dashed) == times
+    assert {e.get("stroke") for e in dashed} <= {GREEN}
 
 
 def test_everything_shown_has_a_word_in_the_legend() -> None:
