@@ -24,7 +24,7 @@ def compare(
         str, typer.Argument(metavar="AFTER", autocompletion=completing.runs, help="A run folder.")
     ],
 ) -> int:
-    """Change at each speed with its uncertainty, and both curves.
+    """Show the change at each speed, with its uncertainty.
 
     Example: steadyamps compare RUN-BEFORE RUN-AFTER
     """

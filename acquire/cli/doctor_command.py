@@ -26,7 +26,7 @@ def register(app: typer.Typer) -> None:
 
 
 def doctor(context: typer.Context) -> int:
-    """Say what this installation consists of and what it lacks, without secrets.
+    """Say what this installation has and lacks, without secrets.
 
     Example: steadyamps doctor
     """

@@ -29,7 +29,7 @@ def fit(
         typer.Option(metavar="RPM,RPM", help="Shaft speeds to give the current at."),
     ] = None,
 ) -> int:
-    """Fit the output curve: parameters, current with its 95 % band, cut-in speed.
+    """Fit the output curve, with its 95 % band and cut-in speed.
 
     Example: steadyamps fit points.csv --at 1500,2000,6000
     """

@@ -53,7 +53,9 @@ def judge(
         bool, typer.Option("--keep", help="Add the verdict to the run as a sealed note.")
     ] = False,
 ) -> int:
-    """Judge measured points against a rated curve; nothing sealed is changed.
+    """Judge measured points against a rated curve.
+
+    Nothing sealed is changed.
 
     Example: steadyamps judge points.csv --rated "45/90A 13.5V @1500/6000"
     """

@@ -69,7 +69,9 @@ def match(
         float | None, typer.Option(parser=number, metavar="AH", help="Ampere-hours to put back.")
     ] = None,
 ) -> int:
-    """Match units to an engine: amps at idle, cruise and top, ratio needed, belt, ranking.
+    """Match units to an engine, and rank them.
+
+    Amps at idle, cruise and top speed, the ratio needed, and warnings of belt and speed.
 
     Example: steadyamps match small-frame-14v-90a --ratio 2.5 --idle 700 --cruise 1400..2200
     --top 3600

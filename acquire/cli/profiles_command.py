@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 profiles_app = typer.Typer(
     name="profiles",
-    help="Rated curves, rigs, instruments, methods and rules: list, show, check, new.\n\n"
+    help="Rated curves, rigs and other profiles: list, show, check, new.\n\n"
     "Example: steadyamps profiles list rigs",
     no_args_is_help=True,
 )
@@ -112,7 +112,9 @@ def check_profiles(
         typer.Option("--live", help="For rigs: ask each instrument once and show the raw bytes."),
     ] = False,
 ) -> int:
-    """Check files and name every error: file, key, what was wrong, what to do.
+    """Check files and name every error.
+
+    Each with file, key, what was wrong and what to do.
 
     `settings.toml` is checked too: that of this folder, else your own.
 
@@ -214,7 +216,9 @@ def new_curve(
         bool, typer.Option("--replace", help="Write over a file that is there already.")
     ] = False,
 ) -> int:
-    """Make a rated curve; without points, plate, CSV or run it is asked for step by step.
+    """Make a rated curve.
+
+    Without points, plate, CSV or run it is asked for step by step.
 
     Example: steadyamps profiles new --plate "45/90A 14V @1500/6000" --name "van, 90 A"
     """

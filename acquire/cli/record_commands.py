@@ -103,7 +103,9 @@ def note(
     who: Annotated[str | None, typer.Option(metavar="NAME", help="Who says it.")] = None,
     why: Annotated[str, typer.Option(metavar="T", help="Why it is added.")] = "",
 ) -> int:
-    """Add a sealed note, a photo or a file to a run; nothing in it is edited.
+    """Add a sealed note, a photo or a file to a run.
+
+    Nothing in it is edited.
 
     Example: steadyamps note RUN --text "brush holder replaced" --file before.jpg
     """
@@ -143,7 +145,9 @@ def _user() -> str:
 
 @key_app.command("new")
 def new_key(context: typer.Context) -> int:
-    """Make the workshop's signing key; from then on every record is signed with it.
+    """Make the workshop's signing key.
+
+    From then on every record is signed with it.
 
     Example: steadyamps key new
     """

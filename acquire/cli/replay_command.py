@@ -21,7 +21,9 @@ def replay(
         str, typer.Argument(metavar="RUN", autocompletion=completing.runs, help="A run folder.")
     ],
 ) -> int:
-    """Recompute the steady points from the raw samples, and say whether they are the same.
+    """Recompute the steady points from the raw samples.
+
+    It says whether they are the same.
 
     Example: steadyamps replay RUN
     """

@@ -73,7 +73,9 @@ def report(
         float, typer.Option(parser=number, metavar="PERCENT", help="Slip of the belt.")
     ] = 1.0,
 ) -> int:
-    """Write report.html and report.pdf of a run; nothing sealed is changed.
+    """Write report.html and report.pdf of a run.
+
+    Nothing sealed is changed.
 
     Example: steadyamps report RUN --before RUN-BEFORE --sheet --tag
     """

@@ -30,9 +30,10 @@ def resume(
         bool, typer.Option("--yes", help="Cautions and wiring are confirmed; nobody is asked.")
     ] = False,
 ) -> int:
-    """Go on with an interrupted run, in its own folder, at the first step without a steady point.
+    """Go on with an interrupted run, in its own folder.
 
-    Where no step is left it is judged and sealed; nothing is opened and nothing turns.
+    It begins at the first step without a steady point. Where no step is left it is judged and
+    sealed; nothing is opened and nothing turns.
 
     Example: steadyamps resume RUN --yes
     """

@@ -12,7 +12,7 @@ from acquire.cli.voice import Voice, refusal_of
 
 rig_app = typer.Typer(
     name="rig",
-    help="Check a rig, serve the simulated one, write a rig file, study how it repeats.\n\n"
+    help="Rigs: check, write a file, serve the simulated one, study.\n\n"
     "Example: steadyamps rig check simulated",
     no_args_is_help=True,
 )
@@ -36,7 +36,9 @@ def check_rig(
         ),
     ],
 ) -> int:
-    """Readiness: identities, live values, zero, battery, calibration, stop path, at standstill.
+    """Check readiness at standstill; nothing is turned.
+
+    Identities, live values, zero, battery, calibration, reference unit, stop path.
 
     Example: steadyamps rig check my-bench.toml
     """
@@ -89,7 +91,9 @@ def make_rig(
         str | None, typer.Option(metavar="FILE", help="Where to write it; default your profiles.")
     ] = None,
 ) -> int:
-    """Ask one's way to a rig file: which meter on which port, and what it reads now.
+    """Ask one's way to a rig file.
+
+    Which meter hangs on which port, and what it reads now.
 
     Example: steadyamps rig new
     """
@@ -125,7 +129,9 @@ def simulate_rig(
     ] = 8.0,
     listen: Annotated[str, typer.Option(metavar="ADDR", help="Address to serve at.")] = "127.0.0.1",
 ) -> int:
-    """Serve the simulated rig and print a rig file for it; ends with Ctrl-C.
+    """Serve the simulated rig and print a rig file for it.
+
+    It ends with Ctrl-C.
 
     Example: steadyamps rig simulate --pace 10 > served.toml
     """

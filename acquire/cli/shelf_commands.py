@@ -68,7 +68,7 @@ def register(app: typer.Typer) -> None:
 
 @shelf_app.command("list")
 def list_runs(context: typer.Context, limit: Limit = 20, page: PageNumber = 1) -> int:
-    """The runs on the shelf, newest first.
+    """List the runs on the shelf, newest first.
 
     Example: steadyamps shelf list --limit 50
     """
@@ -93,7 +93,7 @@ def search(
     limit: Limit = 20,
     page: PageNumber = 1,
 ) -> int:
-    """Finds runs of which all of this is true.
+    """Find runs of which all of this is true.
 
     Example: steadyamps shelf search --serial SF90 --outcome fail --since 2026-11
     """
@@ -116,7 +116,9 @@ def show(
         ),
     ],
 ) -> int:
-    """One run: what it was, what came out, and what it is to be compared with.
+    """Show one run: what it was and what came out.
+
+    Also what it is to be compared with, and its seal.
 
     Example: steadyamps shelf show kqzd
     """
@@ -143,7 +145,9 @@ def show(
 
 @shelf_app.command("rebuild")
 def rebuild(context: typer.Context) -> int:
-    """Makes the index again from the run folders; they stay as they are.
+    """Make the index again from the run folders.
+
+    They stay as they are.
 
     Example: steadyamps shelf rebuild
     """
@@ -195,7 +199,9 @@ def export(
     rated: Rated = "",
     simulated: Simulated = None,
 ) -> int:
-    """Runs as CSV, or as XLSX for spreadsheets that write decimals with a comma.
+    """Write runs as CSV or XLSX.
+
+    XLSX is for spreadsheets that write decimals with a comma.
 
     Example: steadyamps shelf export --xlsx november.xlsx --since 2026-11
     """

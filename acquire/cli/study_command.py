@@ -45,9 +45,10 @@ def study_bench(
         ),
     ] = None,
 ) -> int:
-    """Repeatability of the bench from repeated runs of one unit; or is a reference unit drifting?
+    """Study how the bench repeats, from runs of one unit.
 
-    With --reference it ends with 1 where the latest run stands out.
+    With --reference: whether a reference unit drifts. It ends then with 1 where the latest run
+    stands out.
 
     Example: steadyamps rig study RUN-1 RUN-2 RUN-3 RUN-4 --by operator
     """

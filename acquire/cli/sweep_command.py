@@ -98,7 +98,7 @@ def sweep(
         bool, typer.Option("--yes", help="Cautions and wiring are confirmed; nobody is asked.")
     ] = False,
 ) -> int:
-    """Run a test on one unit, write its run folder, and print the verdict.
+    """Test one unit: run folder, output curve and verdict.
 
     Example: steadyamps sweep --rig simulated --rated small-frame-14v-90a --yes
     """
