@@ -53,6 +53,11 @@ class Answers:
         return None
 
     @property
+    def by_hand(self) -> bool:
+        """True where somebody types at a terminal; False where the answers lie ready in a pipe."""
+        return self._by_hand
+
+    @property
     def ended(self) -> bool:
         """True when nobody can answer any more."""
         return self._ended

@@ -33,6 +33,7 @@ from acquire.signal_watch import SignalWatch, happened, suspend_now
 from acquire.stop_path import StopEvent, StopReason
 from acquire.stop_words import left_to_do, rest_sentence
 from acquire.sweep.commands import CheckAnswered, TypeReading
+from acquire.typed_doubt import ONCE_MORE, far_off
 from acquire.typed_number import typed_number
 from profiles.catalogue import load_rule
 from profiles.channels import CHANNELS
@@ -62,6 +63,8 @@ class PlainRun:
         self._given: dict[str, Answer] = dict(given or {})
         self._answers: Answers | None = None
         self._asked: TypeReading | None = None
+        self._doubted: float | None = None
+        """What was typed and questioned; typed once more it is taken."""
         self._shown_points = 0
         self._shown_notes = 0
         self._shown_events: int | None = None
@@ -318,7 +321,7 @@ class PlainRun:
             return
         answers = self._typing()
         if question is not self._asked:
-            self._asked = question
+            self._asked, self._doubted = question, None
             self._prompt(question)
         answer = answers.next(WAIT_S)
         if answer is not None:
@@ -347,7 +350,7 @@ class PlainRun:
         if isinstance(value, str):
             self._voice.talk(value)
             return
-        if run.wiring is None:
+        if run.wiring is None or self._questioned(run, question, value):
             return
         bench.view.question = None  # before the reading goes out: the next one may come at once
         try:
@@ -355,6 +358,16 @@ class PlainRun:
         except BenchError as error:
             self._voice.talk(str(error))
             bench.view.question = question
+
+    def _questioned(self, run: LiveRun, question: TypeReading, value: float) -> bool:
+        """True where a figure is hard to believe and somebody can type it once more."""
+        doubt = far_off(question, value, run)
+        if not doubt or value == self._doubted:
+            return False
+        self._doubted = value
+        by_hand = self._typing().by_hand
+        self._voice.talk(f"  ! {doubt} {ONCE_MORE}" if by_hand else f"  ! {doubt}")
+        return by_hand
 
 
 def tell_end(

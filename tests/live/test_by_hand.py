@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import pytest
 
-from tests.live.commands import runs_on, steadyamps
+from tests.live.commands import command_line, environment, runs_on, steadyamps
 
 RATED = "45/90A 13.5V @1500/6000"
 
@@ -65,3 +66,38 @@ def test_cautions_must_be_confirmed_by_somebody(tmp_path: Path) -> None:
     assert said.code == 2
     assert "--yes" in said.err
     assert runs_on(tmp_path) == []
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
+def test_a_speed_that_cannot_be_right_is_questioned_at_once(tmp_path: Path) -> None:
+    """A figure lost, one too many, and one that is so: only that one is typed twice."""
+    from tests.live.typist import Typist
+
+    arguments = command_line(
+        "--shelf", str(tmp_path), "sweep", "--rig", "by-hand", "--rated", RATED,
+        "--steps", "1500", "--yes",
+    )  # fmt: skip
+    with Typist(arguments, environment()) as desk:
+        for speed, question in ((150, "At 1500 rpm, shaft speed"), (15000, "is so.")):
+            desk.expect(question).answer(f"{speed}")
+            desk.expect(f"{speed} rpm is far from the 1500 rpm to be expected here.")
+        desk.expect("Enter once more if it is so.").answer("1500")
+        desk.expect("output current [A]").answer("52")
+        desk.expect("output voltage [V]").answer("10.5")
+        desk.expect("10.5 V is far from the 13.5 V").answer("10.5")
+        desk.expect("shaft speed [rpm]").answer("stop")
+        desk.expect("Run folder")
+    (folder,) = runs_on(tmp_path)
+    samples = (folder / "samples.csv").read_text(encoding="utf-8")
+    rows = [line.split(",")[1:3] for line in samples.splitlines()[1:]]
+    assert rows == [["shaft_rpm", "1500.0"], ["amps", "52.0"], ["volts", "10.5"]]
+
+
+def test_from_a_pipe_a_speed_that_cannot_be_right_is_told_and_taken(tmp_path: Path) -> None:
+    """Nobody is there who could type it once more; the next line answers the next question."""
+    said = steadyamps(
+        "--json", "sweep", "--rig", "by-hand", "--rated", RATED, "--steps", "1500", "--yes",
+        shelf=tmp_path, typed=typed((150, 52.0, 13.5)),
+    )  # fmt: skip
+    assert "150 rpm is far from the 1500 rpm" in said.err
+    assert "once more" not in said.err

@@ -16,7 +16,7 @@ from acquire.screens.look import Look
 from acquire.screens.rows import text_of
 from acquire.screens.sweep_gather import SweepLooks, against, hands_now, question_words
 from acquire.screens.sweep_view import sweep_rows
-from acquire.screens.typed_reading import TypedReading, far_off
+from acquire.screens.typed_reading import TypedReading
 from acquire.settle.looks import ChannelLook, HoldLook
 from acquire.sweep.commands import HandsOn, TypeReading
 from acquire.sweep.hand_load import HandLoaded
@@ -28,6 +28,7 @@ from acquire.sweep.ramp import Ramp
 from acquire.sweep.sweep import Silent
 from acquire.sweep.throttle import Throttle
 from acquire.sweep.turning import Turning
+from acquire.typed_doubt import far_off
 from drivers.readings import Quality, Reading
 from tests.screens.stand_in import PLATE
 
