@@ -133,7 +133,8 @@ def _speed_axis(left: float, right: float, columns: int) -> list[str]:
         axis[column] = "+"
         text = f"{n * step:g}"
         begin = max(min(column - len(text) // 2, len(labels) - len(text)), 0)
-        labels[begin : begin + len(text)] = text
+        if not "".join(labels[max(begin - 1, 0) : begin + len(text)]).strip():
+            labels[begin : begin + len(text)] = text  # one that would touch another is left out
     pad = " " * LEFT
     return [f"{pad} +{''.join(axis)}", f"{pad}  {''.join(labels).rstrip()}  rpm"]
 
