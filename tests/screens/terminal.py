@@ -131,3 +131,18 @@ class Terminal:
 def _take_terminal() -> None:
     """The pseudo-terminal is the controlling one, so that hanging up reaches the program."""
     fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+
+
+def sweep(shelf: Path, rig: Path, code: str = START, faults: tuple[str, ...] = ()) -> Terminal:
+    """A sweep on the screens, confirmed beforehand; `code` starts the program."""
+    return Terminal(
+        "--shelf", str(shelf), "sweep", "--rig", str(rig), "--rated", "small-frame-14v-90a",
+        "--serial", "A-17", "--screen", "--yes", *faults, code=code,
+        environment={"HANGS_IN": str(rig.parent)},
+    )  # fmt: skip
+
+
+def only_run(shelf: Path) -> Path:
+    """The folder of the one run on the shelf."""
+    (folder,) = [path for path in shelf.iterdir() if (path / "run.json").exists()]
+    return folder

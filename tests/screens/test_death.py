@@ -18,7 +18,7 @@ if sys.platform == "win32":
     pytest.skip("pseudo-terminals are of POSIX systems", allow_module_level=True)
 
 from acquire.record.read_run import read_run
-from tests.screens.terminal import START, Terminal
+from tests.screens.terminal import START, Terminal, only_run, sweep
 
 FAILING = f"""
 import acquire.screens.sweep_page as page
@@ -51,19 +51,6 @@ def page_rows(self, width, height):
 page.SweepPage.page_rows = page_rows
 {START}
 """
-
-
-def sweep(shelf: Path, rig: Path, code: str = START, faults: tuple[str, ...] = ()) -> Terminal:
-    return Terminal(
-        "--shelf", str(shelf), "sweep", "--rig", str(rig), "--rated", "small-frame-14v-90a",
-        "--serial", "A-17", "--screen", "--yes", *faults, code=code,
-        environment={"HANGS_IN": str(rig.parent)},
-    )  # fmt: skip
-
-
-def only_run(shelf: Path) -> Path:
-    (folder,) = [path for path in shelf.iterdir() if (path / "run.json").exists()]
-    return folder
 
 
 def assert_came_to_rest(folder: Path) -> None:

@@ -195,14 +195,20 @@ def typed_run(question: TypeReading) -> tuple[Any, Any, Wiring]:
     return SimpleNamespace(view=SimpleNamespace(question=question)), run, wiring
 
 
+def entered(signs: str, bench: Any, run: Any) -> TypedReading:
+    """The line as it is once these keys were pressed, and then enter."""
+    line = TypedReading()
+    line.see(bench, run)
+    for sign in signs:
+        line.add(sign)
+    line.take(bench, run)
+    return line
+
+
 def test_a_typed_reading_is_checked_before_it_is_taken() -> None:
     question = TypeReading("amps", 1500.0, again=False)
     bench, run, wiring = typed_run(question)
-    line = TypedReading()
-    line.see(bench, run)
-    for sign in "52,5":
-        line.add(sign)
-    line.take(bench, run)
+    line = entered("52,5", bench, run)
     assert "decimals with a point" in line.complaint
     assert wiring.taken == []
     line.rub_out()
@@ -215,11 +221,7 @@ def test_a_typed_reading_is_checked_before_it_is_taken() -> None:
 def test_a_figure_hard_to_believe_must_be_entered_twice() -> None:
     question = TypeReading("amps", 1500.0, again=False)
     bench, run, wiring = typed_run(question)
-    line = TypedReading()
-    line.see(bench, run)
-    for sign in "5.2":
-        line.add(sign)
-    line.take(bench, run)
+    line = entered("5.2", bench, run)
     assert "far from the 45 A" in line.complaint
     assert wiring.taken == []
     line.take(bench, run)

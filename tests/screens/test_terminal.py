@@ -16,7 +16,7 @@ import pytest
 if sys.platform == "win32":
     pytest.skip("pseudo-terminals are of POSIX systems", allow_module_level=True)
 
-from tests.screens.terminal import START, Terminal
+from tests.screens.terminal import START, Terminal, only_run, sweep
 
 COLOURS = re.compile(rb"\x1b\[[0-9;]*m")
 MOUSE_ON = b"\x1b[?1000h"
@@ -112,7 +112,7 @@ def test_a_run_by_hand_from_first_to_last_key(tmp_path: Path) -> None:
         terminal.press("q")
         code = terminal.end()
         assert terminal.restored
-    (folder,) = [path for path in tmp_path.iterdir() if (path / "run.json").exists()]
+    folder = only_run(tmp_path)
     verdict = json.loads((folder / "verdict.json").read_text())
     expected = {"pass": 0, "fail": 1, "undecided": 3}
     assert code == expected[verdict["outcome"]]
@@ -158,10 +158,7 @@ def test_the_ready_page_reads_the_same_on_every_kind_of_terminal(kind: str, tmp_
 def test_a_suspended_program_stands_still_with_the_rig_at_rest(
     tmp_path: Path, fast_rig: Path
 ) -> None:
-    with Terminal(
-        "--shelf", str(tmp_path / "shelf"), "sweep", "--rig", str(fast_rig),
-        "--rated", "small-frame-14v-90a", "--screen", "--yes",
-    ) as terminal:  # fmt: skip
+    with sweep(tmp_path / "shelf", fast_rig) as terminal:
         terminal.wait_for("Holding at")
         os.kill(terminal.process.pid, signal.SIGTSTP)
         until_s = time.monotonic() + 20
@@ -173,8 +170,8 @@ def test_a_suspended_program_stands_still_with_the_rig_at_rest(
                 pytest.skip("this system has no /proc to see a suspended process by")
             state = stat.read_text().rpartition(")")[2].split()[0]
         assert state == "T", "the process is suspended"
-        (folder,) = [p for p in (tmp_path / "shelf").iterdir() if (p / "run.json").exists()]
-        assert '"drive off, speed 0"' in (folder / "journal.jsonl").read_text()
+        journal = only_run(tmp_path / "shelf") / "journal.jsonl"
+        assert '"drive off, speed 0"' in journal.read_text()
         os.kill(terminal.process.pid, signal.SIGCONT)
         terminal.wait_for("Stopped: Ctrl-Z was pressed.")
         terminal.press("q")
@@ -205,15 +202,12 @@ sys.exit(os.waitstatus_to_exitcode(how))
 def test_ctrl_z_on_the_keyboard_stops_the_rig_and_then_suspends(
     tmp_path: Path, fast_rig: Path
 ) -> None:
-    with Terminal(
-        "--shelf", str(tmp_path / "shelf"), "sweep", "--rig", str(fast_rig),
-        "--rated", "small-frame-14v-90a", "--screen", "--yes", code=SHELL,
-    ) as terminal:  # fmt: skip
+    with sweep(tmp_path / "shelf", fast_rig, SHELL) as terminal:
         terminal.wait_for("Holding at")
         terminal.press("\x1a")
         terminal.wait_for("SUSPENDED")
-        (folder,) = [p for p in (tmp_path / "shelf").iterdir() if (p / "run.json").exists()]
-        assert '"drive off, speed 0"' in (folder / "journal.jsonl").read_text()
+        journal = only_run(tmp_path / "shelf") / "journal.jsonl"
+        assert '"drive off, speed 0"' in journal.read_text()
         terminal.press("\n")
         terminal.wait_for("Stopped: Ctrl-Z was pressed.")
         terminal.press("q")
@@ -224,10 +218,7 @@ def test_ctrl_z_on_the_keyboard_stops_the_rig_and_then_suspends(
 def test_ctrl_z_where_no_shell_waits_stops_the_rig_and_stays(
     tmp_path: Path, fast_rig: Path
 ) -> None:
-    with Terminal(
-        "--shelf", str(tmp_path / "shelf"), "sweep", "--rig", str(fast_rig),
-        "--rated", "small-frame-14v-90a", "--screen", "--yes",
-    ) as terminal:  # fmt: skip
+    with sweep(tmp_path / "shelf", fast_rig) as terminal:
         terminal.wait_for("Holding at")
         terminal.press("\x1a")
         terminal.wait_for("Stopped: Ctrl-Z was pressed.")
