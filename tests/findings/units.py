@@ -19,6 +19,7 @@ from acquire.snapshots import Snapshots
 from acquire.sweep.commands import StepTaken
 from acquire.sweep.plan import plan_sweep
 from drivers.simulated.belt import LOOSE_GRIP
+from drivers.simulated.faults import fault_names
 from drivers.simulated.machine import Machine
 from drivers.simulated.machines import MACHINES
 from drivers.simulated.sensors import CLAMP_ZERO_AMPS
@@ -227,30 +228,12 @@ def _varied(machine: Machine, rng: Random) -> Machine:
 
 def _simulated(fault: str, seed: int, machine: Machine, rng: Random) -> UnitRig:
     every = DEFAULT_EVERY_S | dict.fromkeys(MORE_CHANNELS, 0.25)
-    known = fault if fault in _AS_THE_RIG_HAS_IT else None
+    known = fault if fault in fault_names() else None
     rig = UnitRig(machine, known, seed, every_s=every, ambient_c=rng.uniform(10.0, 35.0))
     rig.bus._battery_ohm *= rng.uniform(0.6, 1.8)
     rig.sensors["amps"].gain *= 1.0 + rng.gauss(0.0, 0.005)
     _grade(fault, rig, rng)
     return rig
-
-
-_AS_THE_RIG_HAS_IT = frozenset(
-    {
-        "not-excited",
-        "open-diode",
-        "two-open-diodes",
-        "open-phase",
-        "uneven-phase",
-        "weak-field",
-        "shorted-turns",
-        "worn-brush",
-        "regulator-low",
-        "slipping-belt",
-        "cable-drop",
-        "clamp-zero-off",
-    }
-)
 
 
 def _grade(fault: str, rig: UnitRig, rng: Random) -> None:
