@@ -11,12 +11,11 @@ from acquire.sweep.bank_between import interpolated, nearest_alone, nearest_pair
 from acquire.sweep.bank_seek import SWITCHINGS_AT_MOST, BankSeek, Tried
 from acquire.sweep.bank_settings import amps_of_settings, settings_of
 from acquire.sweep.commands import Act, Command, Remark, SetBank, SkipStep, TakeNow
-from acquire.sweep.holding import hold_plan, step_taken
 from acquire.sweep.intake import AMPS, SHAFT, VOLTS, Value
 from acquire.sweep.learned import Learned
-from acquire.sweep.phases import PlainPhase
 from acquire.sweep.plan import Step, SweepPlan
-from acquire.sweep.ramp import Ramp, Trim
+from acquire.sweep.ramp import Ramp
+from acquire.sweep.step_phase import StepPhase
 
 LOOK_AFTER_S = 1.5
 """After a switching the field needs so long to follow (common practice, no source)."""
@@ -30,18 +29,15 @@ TIMES_GIVEN_UP = 2.0
 """No setting is held anew after so many times the time for giving up."""
 
 
-class BankLoaded(PlainPhase):
+class BankLoaded(StepPhase):
     """One step with a bank: seek the test voltage, hold on both sides of it, interpolate."""
 
     name = "bank load"
 
     def __init__(self, step: Step, *, plan: SweepPlan, ramp: Ramp, learned: Learned) -> None:
-        super().__init__()
+        super().__init__(step, plan=plan, ramp=ramp, learned=learned)
         if plan.test_volts is None:
             raise ValueError("a bank is switched towards a test voltage, and none is known")
-        self.step = step
-        self.look: HoldLook | None = None
-        self._plan, self._ramp, self._learned = plan, ramp, learned
         self.test_volts: float = plan.test_volts
         self._settings = settings_of(plan.bank_amps)
         self._amps = amps_of_settings(plan.bank_amps)
@@ -51,14 +47,12 @@ class BankLoaded(PlainPhase):
             battery_amps=learned.battery_amps,
         )
         self._at = 1
-        self._began_s = self._set_s = 0.0
+        self._set_s = 0.0
         self._seen: dict[str, list[float]] = {VOLTS: [], AMPS: []}
         self._looks: list[HoldLook] = []
         self._sought = False
         """True once the search is over: what is switched from then on is held."""
-        self._hold: Hold | None = None
         self._switchings = 0
-        self._trim: Trim | None = None
 
     @property
     def holds(self) -> bool:
@@ -73,8 +67,7 @@ class BankLoaded(PlainPhase):
     # ---- phase -----------------------------------------------------------------------------
 
     def begin(self, now_s: float) -> list[Command]:
-        self._began_s = now_s
-        self._trim = Trim(self.step.set_rpm, now_s) if self._plan.trims else None
+        self._begun(now_s)
         return self._set(self._seek.first(self._expected_amps()), now_s)
 
     def pass_time(self, now_s: float) -> list[Command]:
@@ -160,10 +153,7 @@ class BankLoaded(PlainPhase):
     # ---- holding ---------------------------------------------------------------------------
 
     def _hold_here(self, now_s: float) -> list[Command]:
-        plan = hold_plan(
-            self._plan, shaft_rpm=self.step.set_rpm, began_s=now_s, learned=self._learned
-        )
-        self._hold, self.look, self._sought = Hold(plan), None, True
+        self._hold, self.look, self._sought = Hold(self._hold_plan(now_s)), None, True
         self.due_s = now_s + self._plan.give_up_s
         return [Remark("bank held", {"amps_closed": self.amps_closed})]
 
@@ -197,16 +187,7 @@ class BankLoaded(PlainPhase):
 
     def _end(self, now_s: float, look: HoldLook | None) -> list[Command]:
         self.over, self.due_s, self.look = True, math.inf, look
-        return [
-            step_taken(
-                self.step,
-                look,
-                plan=self._plan,
-                learned=self._learned,
-                set_rpm=self._ramp.set_rpm,
-                settle_s=now_s - self._began_s,
-            )
-        ]
+        return [self._taken(look, settle_s=now_s - self._began_s)]
 
     # ---- words -----------------------------------------------------------------------------
 

@@ -18,13 +18,12 @@ from acquire.sweep.commands import (
     TakeNow,
 )
 from acquire.sweep.hand_guide import HandGuide
-from acquire.sweep.holding import hold_plan, step_taken
 from acquire.sweep.intake import AMPS, SHAFT, VOLTS, Value
 from acquire.sweep.learned import NO_OUTPUT_AMPS, Learned
 from acquire.sweep.load_watch import LoadWatch
-from acquire.sweep.phases import PlainPhase
 from acquire.sweep.plan import HandLoad, Step, SweepPlan
-from acquire.sweep.ramp import Ramp, Trim
+from acquire.sweep.ramp import Ramp
+from acquire.sweep.step_phase import StepPhase
 
 LIGHT_S = 2.0
 """Light running before the load is asked for: the speed has come to rest by then."""
@@ -52,7 +51,7 @@ NOT_SEEN_OPEN = "It cannot be seen that the pile was opened; it is taken for ope
 Stage = Literal["light", "loading", "holding", "opening"]
 
 
-class HandLoaded(PlainPhase):
+class HandLoaded(StepPhase):
     """One step with a load the operator closes, sets to the test voltage, and opens."""
 
     name = "hand load"
@@ -66,14 +65,10 @@ class HandLoaded(PlainPhase):
         ramp: Ramp,
         learned: Learned,
     ) -> None:
-        super().__init__()
-        self.step = step
+        super().__init__(step, plan=plan, ramp=ramp, learned=learned)
         self.stage: Stage = "light"
-        self.look: HoldLook | None = None
-        self._plan, self._hand, self._ramp, self._learned = plan, hand, ramp, learned
-        self._trim: Trim | None = None
-        self._hold: Hold | None = None
-        self._began_s = self._holding_s = 0.0
+        self._hand = hand
+        self._holding_s = 0.0
         self.ready_s = 0.0
         """When the load may be asked for [s]: the pile is cool, the speed at rest."""
         expected_amps = plan.rated_amps_near(step.set_rpm) or 0.0
@@ -110,8 +105,8 @@ class HandLoaded(PlainPhase):
     # ---- phase -----------------------------------------------------------------------------
 
     def begin(self, now_s: float) -> list[Command]:
-        self._began_s = self._amps_s = now_s
-        self._trim = Trim(self.step.set_rpm, now_s) if self._plan.trims else None
+        self._begun(now_s)
+        self._amps_s = now_s
         self.ready_s = max(now_s + LIGHT_S, self._learned.load_off_s + self._hand.rest_s)
         self.due_s = self.ready_s
         wait_s = self.ready_s - now_s
@@ -284,10 +279,7 @@ class HandLoaded(PlainPhase):
 
     def _hold_from(self, now_s: float) -> list[Command]:
         self.stage, self._holding_s = "holding", now_s
-        plan = hold_plan(
-            self._plan, shaft_rpm=self.step.set_rpm, began_s=now_s, learned=self._learned
-        )
-        self._hold = Hold(plan)
+        self._hold = Hold(self._hold_plan(now_s))
         return [HandsOn("HOLD IT THERE")]
 
     def _take_point(self, value: Value) -> list[Command]:
@@ -318,14 +310,7 @@ class HandLoaded(PlainPhase):
         return None if self.look is None else replace(self.look, taken="no")
 
     def _end(self, now_s: float, look: HoldLook | None) -> list[Command]:
-        taken = step_taken(
-            self.step,
-            look,
-            plan=self._plan,
-            learned=self._learned,
-            set_rpm=self._ramp.set_rpm,
-            settle_s=now_s - (self._holding_s or self._began_s),
-        )
+        taken = self._taken(look, settle_s=now_s - (self._holding_s or self._began_s))
         if self._load.closed_s is None:
             self.over, self.due_s = True, math.inf
             return [taken]

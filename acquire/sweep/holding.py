@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from acquire.settle.hold import Hold
-from acquire.settle.looks import HoldLook, HoldPlan
+from acquire.settle.looks import HoldLook
 from acquire.sweep.commands import (
     Act,
     CheckAnswered,
@@ -13,14 +13,13 @@ from acquire.sweep.commands import (
     HandsOn,
     HoldLonger,
     SkipStep,
-    StepTaken,
     TakeNow,
 )
 from acquire.sweep.intake import SHAFT, Value
 from acquire.sweep.learned import Learned
-from acquire.sweep.phases import PlainPhase
 from acquire.sweep.plan import Step, SweepPlan
-from acquire.sweep.ramp import Ramp, Trim
+from acquire.sweep.ramp import Ramp
+from acquire.sweep.step_phase import StepPhase
 from acquire.sweep.throttle import throttle_words, within
 from acquire.sweep.typed import TypedStep
 
@@ -28,74 +27,22 @@ LEFT_FOR_S = 1.0
 """Outside twice the band for so long [s] a throttle set by hand has left the speed."""
 
 
-def hold_plan(plan: SweepPlan, *, shaft_rpm: float, began_s: float, learned: Learned) -> HoldPlan:
-    """What the settling test needs to know for one speed."""
-    slope = learned.slope_near(shaft_rpm, plan.rated_points)
-    return HoldPlan(
-        began_s=began_s,
-        set_rpm=shaft_rpm,
-        channels={n: c for n, c in plan.channels.items() if n not in plan.typed},
-        horizon_s=plan.horizon_s,
-        give_up_s=plan.give_up_s,
-        predict=plan.predict,
-        fast=plan.fast,
-        lore=learned.lore,
-        thermal=plan.thermal,
-        slope_amps_per_rpm=slope.value if slope else None,
-    )
-
-
-def step_taken(
-    step: Step,
-    look: HoldLook | None,
-    *,
-    plan: SweepPlan,
-    learned: Learned,
-    set_rpm: float,
-    settle_s: float,
-) -> StepTaken:
-    """The end of a step; what it teaches goes into `learned`. Without figures `look` is None."""
-    if look is not None and not {"shaft_rpm", "amps"} <= look.channels.keys():
-        look = None
-    slope = learned.slope_near(step.set_rpm, plan.rated_points)
-    if look is not None:
-        learned.see_point(set_rpm=set_rpm, look=look)
-    return StepTaken(
-        step=step.number,
-        set_rpm=step.set_rpm,
-        settle_s=settle_s,
-        look=look,
-        slope=slope,
-        direction=step.direction,
-        told_rpm=set_rpm if plan.driven else None,
-    )
-
-
-class Holding(PlainPhase):
+class Holding(StepPhase):
     """One step: hold, trim, wait, take the point."""
 
     name = "holding"
 
     def __init__(self, step: Step, *, plan: SweepPlan, ramp: Ramp, learned: Learned) -> None:
-        super().__init__()
-        self.step = step
-        self._plan = plan
-        self._ramp = ramp
-        self._learned = learned
-        self._began_s = 0.0
+        super().__init__(step, plan=plan, ramp=ramp, learned=learned)
         self.not_before_s = -math.inf
         """The operator wants it held until then [s]."""
-        self._hold: Hold | None = None
-        self._trim: Trim | None = None
         self._typed: TypedStep | None = None
         self._left_since_s: float | None = None
-        self.look: HoldLook | None = None
 
     # ---- phase -----------------------------------------------------------------------------
 
     def begin(self, now_s: float) -> list[Command]:
-        self._began_s = now_s
-        self._trim = Trim(self.step.set_rpm, now_s) if self._plan.trims else None
+        self._begun(now_s)
         self._restart(now_s)
         return self._begin_typing(now_s)
 
@@ -164,24 +111,13 @@ class Holding(PlainPhase):
 
     def _point(self, now_s: float, look: HoldLook | None) -> list[Command]:
         self.over, self.due_s = True, math.inf
-        return [
-            step_taken(
-                self.step,
-                look,
-                plan=self._plan,
-                learned=self._learned,
-                set_rpm=self._ramp.set_rpm,
-                settle_s=now_s - self._began_s,
-            )
-        ]
+        return [self._taken(look, settle_s=now_s - self._began_s)]
 
     # ---- speed -----------------------------------------------------------------------------
 
     def _restart(self, now_s: float) -> None:
         """Watch the channels that talk from now on; where everything is typed there is none."""
-        plan = hold_plan(
-            self._plan, shaft_rpm=self.step.set_rpm, began_s=now_s, learned=self._learned
-        )
+        plan = self._hold_plan(now_s)
         self._hold = Hold(plan) if plan.channels else None
         self._plan_due()
 

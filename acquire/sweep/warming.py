@@ -9,11 +9,11 @@ from acquire.settle.hold import Hold
 from acquire.settle.looks import HoldLook
 from acquire.settle.tolerance import ChannelPlan
 from acquire.sweep.commands import Act, Command, Remark, SkipStep
-from acquire.sweep.holding import hold_plan
 from acquire.sweep.intake import AMPS, Value
 from acquire.sweep.learned import Learned
 from acquire.sweep.phases import PlainPhase
 from acquire.sweep.plan import SweepPlan, WarmUp
+from acquire.sweep.step_phase import hold_plan
 
 WARM_HORIZON_S = 60.0
 """Warm means: hardly any drift over a whole minute, not over the next seconds."""
