@@ -53,7 +53,7 @@ from drivers.readings import Reading
 from profiles.errors import BenchError
 
 PUMP_WAIT_S = 0.05
-APART_S = 0.1
+APART_S = 0.2
 """Readings are looked at no more often than that: waking for each of them costs more than they."""
 HALT_S = 5.0
 """A drive that is found turning gets so long to take the stop; then the stop path tries [s]."""

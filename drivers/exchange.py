@@ -48,6 +48,8 @@ class Exchange:
         """Clock time of the last send [s]."""
         self.answered_t_s = 0.0
         """Clock time at which the last bytes came [s]."""
+        self.since_t_s = 0.0
+        """Clock time after which they came: earlier where they were left to gather [s]."""
         self._link = link
         self._clock = clock
         self._slice_s = slice_s
@@ -159,7 +161,19 @@ class Exchange:
         """
         heard = self._link.receive(min(wait_s, self._slice_s))
         if heard:
-            self.answered_t_s = self._clock.monotonic_s()
+            self.since_t_s = self.answered_t_s = self._clock.monotonic_s()
+            self.traffic.came(self.answered_t_s, heard)
+        return heard
+
+    def hear_gathered(self) -> bytes:
+        """What a talking instrument has sent since it was heard last; does not wait.
+
+        Raises:
+            LinkLost: The port is gone.
+        """
+        heard = self._link.drain()
+        if heard:
+            self.since_t_s, self.answered_t_s = self.answered_t_s, self._clock.monotonic_s()
             self.traffic.came(self.answered_t_s, heard)
         return heard
 

@@ -16,6 +16,7 @@ from drivers.errors import Unreadable
 from drivers.modbus_frame import crc16
 
 LONGEST_LINE = 256
+NO_MATCH = "the line does not match the pattern"
 # Each digit can be matched in one way only: a long run of them is refused in no time.
 NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 CHECKSUMS = ("xor", "sum", "crc")
@@ -69,7 +70,25 @@ class LinePattern:
         Raises:
             Unreadable: It does not match as a whole, its checksum is wrong, or it is too long.
         """
-        return self._value(line, self._match(line, LONGEST_LINE))
+        found = self.find(line)
+        if found is None:
+            raise Unreadable(NO_MATCH, line)
+        return LineValue(*found)
+
+    def find(self, line: bytes) -> tuple[float, str | None] | None:
+        """Value and counter in `line` (without its terminator); None when it does not match.
+
+        Raises:
+            Unreadable: It matches, but its checksum or its number is wrong; or it is too long.
+        """
+        match = self._match(line, LONGEST_LINE)
+        if match is None:
+            return None
+        try:
+            value = strict_number(match["value"] or "")
+        except Unreadable as error:
+            raise Unreadable(f"the value is {error}", line) from None
+        return value, match["count"] if self._counts else None
 
     def read_text(self, line: bytes, longest: int) -> str:
         """What group `value` holds in a line of at most `longest` bytes, whatever it is.
@@ -77,24 +96,18 @@ class LinePattern:
         Raises:
             Unreadable: As for `read`.
         """
-        return self._match(line, longest)["value"] or ""
+        match = self._match(line, longest)
+        if match is None:
+            raise Unreadable(NO_MATCH, line[:LONGEST_LINE])
+        return match["value"] or ""
 
-    def _match(self, line: bytes, longest: int) -> re.Match[str]:
+    def _match(self, line: bytes, longest: int) -> re.Match[str] | None:
         if len(line) > longest:
             raise Unreadable(f"a line of more than {longest} bytes", line[:LONGEST_LINE])
         match = self._pattern.fullmatch(line.decode("latin-1"))
-        if match is None:
-            raise Unreadable("the line does not match the pattern", line[:LONGEST_LINE])
-        if self._checksum is not None:
+        if match is not None and self._checksum is not None:
             self._check(line, match, self._checksum)
         return match
-
-    def _value(self, line: bytes, match: re.Match[str]) -> LineValue:
-        try:
-            value = strict_number(match["value"] or "")
-        except Unreadable as error:
-            raise Unreadable(f"the value is {error}", line) from None
-        return LineValue(value, match["count"] if self._counts else None)
 
     @staticmethod
     def _check(line: bytes, match: re.Match[str], kind: str) -> None:

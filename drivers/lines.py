@@ -10,7 +10,7 @@ from drivers.burst_reader import BurstReader, longest_of
 from drivers.channel_value import channel_value
 from drivers.errors import BadAnswer, LinkLost, NoAnswer, Unreadable, visible
 from drivers.exchange import LONGEST_ANSWER, Exchange
-from drivers.line_pattern import LineFramer, LinePattern
+from drivers.line_pattern import NO_MATCH, LineFramer, LinePattern
 from drivers.port_driver import Poll, PortDriver
 from drivers.readings import Quality, Reading
 from profiles.instrument import LinesChannel
@@ -61,7 +61,10 @@ class _Listener:
 
 
 class StreamDriver(PortDriver):
-    """Instruments that talk by themselves on one port; each line is offered to each channel."""
+    """Instruments that talk by themselves on one port; each line is offered to each channel.
+
+    With `others_allowed` a sound line that is no channel's is no fault.
+    """
 
     listens = True
 
@@ -109,8 +112,13 @@ class StreamDriver(PortDriver):
             self._notice_mute(exchange, now_s)
         readings: list[Reading] = []
         overruns = self._framer.overruns
-        for line in self._framer.feed(data):
-            readings += self._readings(exchange, line, now_s)
+        lines = self._framer.feed(data)
+        apart_s = (exchange.answered_t_s - exchange.since_t_s) / max(len(lines), 1)
+        for left, line in enumerate(lines, 1 - len(lines)):
+            # what gathered came evenly, as far as one can tell
+            readings += self._readings(
+                exchange, line, now_s, exchange.answered_t_s + left * apart_s
+            )
         if self._framer.overruns > overruns:
             fault = Unreadable("a line without an end", data)
             readings += self._bad(exchange, self._listeners, fault)
@@ -129,21 +137,22 @@ class StreamDriver(PortDriver):
     def _patience_s(self) -> float:
         return max((listener.silent_s for listener in self._listeners), default=MUTE_S)
 
-    def _readings(self, exchange: Exchange, line: bytes, now_s: float) -> list[Reading]:
+    def _readings(self, exchange: Exchange, line: bytes, now_s: float, t_s: float) -> list[Reading]:
         faults: list[Unreadable] = []
         readings: list[Reading] = []
         for listener in self._listeners:
             try:
                 found = listener.read(line)
                 if found is not None:
-                    readings.append(self._heard(exchange.answered_t_s, listener, now_s, *found))
+                    readings.append(self._heard(t_s, listener, now_s, *found))
             except BadAnswer as error:
                 readings += self._bad(exchange, [listener], Unreadable(error.message, line))
             except Unreadable as error:
                 faults.append(error)
-        if readings or not faults or (self._others_allowed and len(faults) < len(self._listeners)):
+        if readings or (self._others_allowed and not faults):
             return readings
-        return self._bad(exchange, self._listeners, faults[0])
+        fault = faults[0] if faults else Unreadable(NO_MATCH, line)
+        return self._bad(exchange, self._listeners, fault)
 
     @staticmethod
     def _heard(
@@ -183,13 +192,31 @@ class StreamDriver(PortDriver):
         return readings
 
 
-def line_reader(name: str, channel: LinesChannel) -> Callable[[bytes], tuple[float, str | None]]:
-    """What makes a value of a line of `channel`; raises Unreadable or BadAnswer."""
+def line_reader(
+    name: str, channel: LinesChannel
+) -> Callable[[bytes], tuple[float, str | None] | None]:
+    """What makes a value of a line of `channel`; None where it does not match.
+
+    Raises Unreadable or BadAnswer.
+    """
     pattern = LinePattern(channel.pattern)
 
-    def read(line: bytes) -> tuple[float, str | None]:
-        found = pattern.read(line)
-        return channel_value(name, channel, found.value, line), found.count
+    def read(line: bytes) -> tuple[float, str | None] | None:
+        found = pattern.find(line)
+        if found is None:
+            return None
+        value, count = found
+        return channel_value(name, channel, value, line), count
+
+    return read
+
+
+def asked_line_reader(name: str, channel: LinesChannel) -> Callable[[bytes, Exchange], float]:
+    """What makes a value of an answer; raises Unreadable or BadAnswer."""
+    pattern = LinePattern(channel.pattern)
+
+    def read(line: bytes, _exchange: Exchange) -> float:
+        return channel_value(name, channel, pattern.read(line).value, line)
 
     return read
 
@@ -253,8 +280,7 @@ class AskedLinesDriver(PortDriver):
     def _poll(self, name: str, channel: LinesChannel) -> Poll:
         read: Callable[[bytes, Exchange], float]
         if channel.burst_samples is None:
-            one, longest = line_reader(name, channel), LONGEST_ANSWER
-            read = lambda line, _exchange: one(line)[0]  # noqa: E731
+            read, longest = asked_line_reader(name, channel), LONGEST_ANSWER
         else:
             burst = self._bursts[name] = BurstReader(name, channel)
             read, longest = burst_line_reader(channel, burst), burst.longest

@@ -15,7 +15,7 @@ SILENT_S = 2.0
 
 def nmea_driver(channels: dict[str, NmeaChannel], settle_s: float) -> StreamDriver:
     """The driver for all NMEA 0183 channels of one port."""
-    driver = StreamDriver(settle_s, "\r\n")
+    driver = StreamDriver(settle_s, "\r\n", others_allowed=True)
     for name, channel in channels.items():
         silent_s = max(channel.timeout_s, SILENT_S)
         driver.listen(name, sentence_reader(name, channel), silent_s=silent_s)

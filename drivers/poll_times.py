@@ -24,7 +24,7 @@ class PollTimes:
 
     def wait_s(self, now_s: float) -> float:
         """How long until the next question is due; 0 or less when one is [s]."""
-        return min(self._due_s, default=now_s + _NOTHING_DUE_S) - now_s
+        return min(self._due_s) - now_s if self._due_s else _NOTHING_DUE_S
 
     def take(self, now_s: float, statistics: PortStatistics) -> Poll:
         """The question that has been due longest; ticks that were missed are counted."""

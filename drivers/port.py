@@ -21,6 +21,7 @@ from drivers.errors import (
     Overloaded,
 )
 from drivers.exchange import CutShort, Exchange
+from drivers.gathering import Gathering
 from drivers.links import Link
 from drivers.pending import Pending
 from drivers.poll_times import PollTimes
@@ -39,9 +40,6 @@ URGENT_BACK_OFF_S = 0.1
 COMMAND_EXPIRES_S = 2.0
 IDLE_S = 1.0
 """How often a port on which nothing happens is looked at [s]."""
-HEARD_APART_S = 0.004
-"""A port that talks without a pause is heard no oftener: waking costs more than a line does, and a
-reading's time is good to this much only [s]."""
 COUNTERS = {
     Quality.TIMEOUT: "timeouts",
     Quality.BAD: "bad",
@@ -103,8 +101,7 @@ class Port:
         self._polls_turn = False
         """A command was served last: those that come thick and fast must not starve the polls."""
         self._times = PollTimes(driver.polls, pace_of(clock))
-        self._apart_s = HEARD_APART_S / pace_of(clock)
-        self._heard_s = -self._apart_s
+        self._gathering = Gathering(slice_s, pace_of(clock))
         self._back_off_s = FIRST_BACK_OFF_S
         self._exchange = Exchange(
             link,
@@ -244,6 +241,7 @@ class Port:
         self._exchange.discard(counted=not self.driver.listens)
         self.driver.opened(self._exchange)
         self._times.restart(self._wall.now_s())
+        self._gathering.restart()
         self.trouble = None
         self._back_off_s = FIRST_BACK_OFF_S
         with self._lock:
@@ -273,11 +271,12 @@ class Port:
                 self._ask()
 
     def _hear(self, wait_s: float) -> None:
-        data = self._exchange.hear(wait_s)
-        if data and (early_s := self._heard_s + self._apart_s - self._wall.now_s()) > 0:
-            self._wall.wait(self._wake, early_s)
-            data += self._exchange.hear(0.0)
-        self._heard_s = self._wall.now_s()
+        if self._gathering.nap_s:
+            self._wall.wait(self._wake, self._gathering.left_s(self._wall.now_s()))
+            data = self._exchange.hear_gathered()
+        else:
+            data = self._exchange.hear(wait_s)
+        self._gathering.heard(len(data), self._wall.now_s())
         try:
             readings = self.driver.heard(self._exchange, data)
         except InstrumentError:
@@ -285,8 +284,7 @@ class Port:
         except Exception as error:  # noqa: BLE001  reported as readings, the thread lives on
             readings = [self._faulty(channel, error) for channel in self.driver.channels]
         for reading in readings:
-            self._count(reading.quality)
-            self._put(reading)
+            self._pass_on(reading)
 
     def _ask(self) -> None:
         """The question that is due."""
@@ -305,8 +303,7 @@ class Port:
             reading = self._faulty(poll.channel, error)
         else:
             reading = self._good(poll.channel, value, began_s)
-        self._count(reading.quality)
-        self._put(reading)
+        self._pass_on(reading)
 
     def _good(self, channel: str, value: float, began_s: float) -> Reading:
         sent_s = max(self._exchange.sent_t_s, began_s)
@@ -325,11 +322,12 @@ class Port:
         self._event("fault", str(fault))
         return Reading(channel, self._clock.monotonic_s(), None, Quality.BAD, note=str(fault))
 
-    def _count(self, quality: Quality) -> None:
-        if quality is Quality.OK:
+    def _pass_on(self, reading: Reading) -> None:
+        if reading.quality is Quality.OK:
             self.statistics.received += 1
-        elif (counter := COUNTERS.get(quality)) is not None:
+        elif (counter := COUNTERS.get(reading.quality)) is not None:
             setattr(self.statistics, counter, getattr(self.statistics, counter) + 1)
+        self._put(reading)
 
     # Commands
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Quality(StrEnum):
@@ -18,9 +18,12 @@ class Quality(StrEnum):
     LINK_LOST = "link lost"
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """One value of one channel, in the channel's own unit of measure, before zero correction."""
+class Reading(NamedTuple):
+    """One value of one channel, in the channel's own unit of measure, before zero correction.
+
+    A tuple, because a thousand may come in a second and a frozen dataclass is made five times as
+    slowly.
+    """
 
     channel: str
     t_s: float

@@ -81,13 +81,13 @@ class SerialLink:
             raise lost(self._instrument, self.where, "write", error) from error
 
     def receive(self, wait_s: float) -> bytes:
-        port = self._port_opened()
+        port, descriptor = self._port_opened(), self._descriptor
         try:
-            if self._descriptor is None:
+            if descriptor is None:
                 return self._received(port, max(wait_s, 0.0))
-            if not select.select([self._descriptor], [], [], max(wait_s, 0.0))[0]:
+            if not select.select([descriptor], [], [], max(wait_s, 0.0))[0]:
                 return b""
-            return _taken(self._descriptor)
+            return _taken(descriptor)
         except BlockingIOError:  # somebody else was quicker
             return b""
         except _PORT_ERRORS as error:

@@ -26,19 +26,22 @@ class Traffic:
 
     def __init__(self) -> None:
         self._last: deque[tuple[float, bool, bytes]] = deque(maxlen=KEPT)
+        self._unfinished = False
+        """True while the last bytes that came are no whole line yet."""
 
     def sent(self, t_s: float, data: bytes) -> None:
         """A message was written."""
         self._last.append((t_s, True, data[:LONGEST]))
+        self._unfinished = False
 
     def came(self, t_s: float, data: bytes) -> None:
         """Bytes came; what follows in pieces belongs to what came before."""
-        if self._last:
-            began_s, sent, before = self._last[-1]
-            whole = sent or before.endswith(LINE_ENDS)
-            if not whole and len(before) + len(data) <= LONGEST:
-                self._last[-1] = (began_s, False, before + data)
-                return
+        if self._unfinished:
+            began_s, _sent, before = self._last[-1]
+            if len(before) + len(data) <= LONGEST:
+                t_s, data = began_s, before + data
+                self._last.pop()
+        self._unfinished = not data.endswith(LINE_ENDS)
         self._last.append((t_s, False, data[:LONGEST]))
 
     def last(self) -> list[Passed]:

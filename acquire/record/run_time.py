@@ -29,12 +29,5 @@ class RunTime:
 
     def reading(self, reading: Reading) -> Reading:
         """The same reading, its time from the start of the run."""
-        return Reading(
-            reading.channel,
-            self.of(reading.t_s),
-            reading.value,
-            reading.quality,
-            reading.span_s,
-            reading.raw,
-            reading.note,
-        )
+        t_s = self.of(reading.t_s)
+        return Reading(reading.channel, t_s, *reading[2:])

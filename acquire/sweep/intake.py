@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from acquire.sweep.plan import SweepPlan
 from drivers.readings import Reading
@@ -12,8 +12,7 @@ AMPS = "amps"
 VOLTS = "volts"
 
 
-@dataclass(frozen=True, slots=True)
-class Value:
+class Value(NamedTuple):
     """A usable value: speed as shaft speed, current net of the sensor's zero."""
 
     channel: str

@@ -4,7 +4,9 @@
 
 Compared are processor seconds for one reading, of the reading process alone and all its threads;
 the instrument is a process of its own on the other end of a pseudo-terminal (POSIX only). It talks
-at 50, 200 and 1000 lines a second or as quickly as its lines are taken, or answers questions.
+at 50, 200 and 1000 lines a second or as quickly as its lines are taken, or answers questions. The
+three read at the same time, each its own instrument, for what waking costs changes from minute to
+minute; only where lines come as quickly as they are taken they read in turn.
 
 * ours: a whole run without a screen. Port thread, lines, queue, guard, record on the disk with its
   sync each second, sweep in a step whose current never settles, with prediction at work. What of
@@ -36,7 +38,7 @@ from functools import partial
 from pathlib import Path
 
 from tests.benchmarks.figures import Figure, Size
-from tests.benchmarks.side_by_side import in_turn, times
+from tests.benchmarks.side_by_side import at_once, in_turn, times
 
 CHECKOUT = Path(__file__).parent.parent.parent
 MOST_TIMES_BARE = 2.0
@@ -151,7 +153,7 @@ def count(
     readings: Callable[[], int],
     seconds: float,
     work: Callable[[float], None],
-    warm_up_s: float = 0.5,
+    warm_up_s: float,
 ) -> Cost:
     """Cost of `work` over `seconds`, once it has warmed up; `readings` says how many so far."""
     work(warm_up_s)
@@ -164,6 +166,11 @@ def count(
         wall_s=time.monotonic() - began_s,
         port_cpu_s=_port_cpu_s() - began_port_s,
     )
+
+
+def warm_up_s(seconds: float) -> float:
+    """The same for all readers, so that they are counted over the same time [s]."""
+    return WARM_UP_S if seconds >= 1 else LEAST_WARM_UP_S
 
 
 def _port_cpu_s() -> float:
@@ -222,7 +229,7 @@ def read_bare(terminal: str, talk: Talk, seconds: float, *, by_line: bool) -> Co
                     take()
 
     with serial.Serial(terminal, BAUD, timeout=0.5) as port:
-        return count(lambda: taken, seconds, ask if talk.asked else listen)
+        return count(lambda: taken, seconds, ask if talk.asked else listen, warm_up_s(seconds))
 
 
 def read_ours(terminal: str, talk: Talk, seconds: float) -> Cost:
@@ -251,8 +258,7 @@ def read_ours(terminal: str, talk: Talk, seconds: float) -> Cost:
         bench = run.begin({})
         record = run.record
         assert record is not None
-        warm_up_s = WARM_UP_S if seconds >= 1 else LEAST_WARM_UP_S
-        cost = count(lambda: record.sample_rows, seconds, time.sleep, warm_up_s)
+        cost = count(lambda: record.sample_rows, seconds, time.sleep, warm_up_s(seconds))
         assert bench.failure is None, bench.failure
         assert bench.sweep.phase.name == "holding", bench.sweep.phase.name
         dropped = wiring.readings.dropped
@@ -305,8 +311,9 @@ def measure(reader: str, talk: Talk, seconds: float) -> Cost:
 
 
 def side_by_side(talk: Talk, seconds: float, rounds: int) -> dict[str, list[Cost]]:
-    """All readers in turn, so many rounds."""
-    return in_turn({name: partial(measure, name, talk, seconds) for name in READERS}, rounds)
+    """All readers at once, or in turn where one alone fills the machine; so many rounds."""
+    jobs = {name: partial(measure, name, talk, seconds) for name in READERS}
+    return (at_once if talk.per_s else in_turn)(jobs, rounds)
 
 
 def times_than(costs: dict[str, list[Cost]], than: str) -> float:

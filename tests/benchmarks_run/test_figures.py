@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
+import threading
 
 import pytest
 
 from tests.benchmarks.__main__ import BENCHMARKS, Ran, document, machine, main
 from tests.benchmarks.figures import Figure, documents_of, figures_from, table
-from tests.benchmarks.side_by_side import in_turn, times
+from tests.benchmarks.side_by_side import at_once, in_turn, times
 
 LATE = Figure("trip to first stop byte", 51.2, "ms", at_most=50.0, note="1000 trips")
 QUICK = Figure("rebuild", 2300.0, "runs/s", at_least=500.0)
@@ -70,3 +71,9 @@ def test_things_are_measured_in_turn_and_compared_round_by_round() -> None:
     assert order == ["a", "b", "a", "b"]
     assert {name: len(given) for name, given in found.items()} == {"a": 2, "b": 2}
     assert times([2.0, 9.0, 4.0], [1.0, 3.0, 2.0]) == 2.0
+
+
+def test_what_is_measured_at_once_really_runs_at_once() -> None:
+    meeting = threading.Barrier(2)  # nobody passes alone
+    found = at_once({name: lambda: meeting.wait(10.0) for name in "ab"}, rounds=2)
+    assert [sorted(pair) for pair in zip(found["a"], found["b"], strict=True)] == [[0, 1], [0, 1]]

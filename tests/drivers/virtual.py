@@ -163,7 +163,9 @@ class Ran:
         return [each for each in self.readings if each.usable and channel in ("", each.channel)]
 
 
-def make_port(driver: PortDriver, device: Device, *, keeps_late: bool = True) -> Ran:
+def make_port(
+    driver: PortDriver, device: Device, *, keeps_late: bool = True, slice_s: float = 0.01
+) -> Ran:
     """A port on a virtual link, ready for `run_port`."""
     time = VirtualTime()
     link = VirtualLink(time, device, keeps_late=keeps_late)
@@ -175,7 +177,7 @@ def make_port(driver: PortDriver, device: Device, *, keeps_late: bool = True) ->
         put=ran.readings.append,
         remark=ran.events.append,
         wall=time,
-        slice_s=0.01,
+        slice_s=slice_s,
     )
     return ran
 

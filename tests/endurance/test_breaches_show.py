@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -136,7 +135,7 @@ def test_a_record_that_does_not_replay_shows(
 
     def otherwise(run: RunFolder, readings: list[Reading]) -> None:
         amps = [one for one in readings if one.channel == "amps" and one.value]
-        more = [replace(one, value=1.01 * (one.value or 0.0)) for one in amps]
+        more = [one._replace(value=1.01 * (one.value or 0.0)) for one in amps]
         add(run, [*(one for one in readings if one not in amps), *more])
 
     monkeypatch.setattr(RunFolder, "add_readings", otherwise)

@@ -21,14 +21,10 @@ from profiles.channels import CHANNEL_NAMES
 
 SOMEWHERE = Path("samples.csv")
 FINITE = st.floats(allow_nan=False, allow_infinity=False)
-GOOD = st.builds(Reading, st.sampled_from(CHANNEL_NAMES), FINITE, FINITE)
-NOT_OK = st.builds(
-    Reading,
-    st.sampled_from(CHANNEL_NAMES),
-    FINITE,
-    st.none(),
-    st.sampled_from([quality for quality in Quality if quality is not Quality.OK]),
-)
+NAMES = st.sampled_from(CHANNEL_NAMES)
+FAULTS = st.sampled_from([quality for quality in Quality if quality is not Quality.OK])
+GOOD = st.tuples(NAMES, FINITE, FINITE).map(lambda three: Reading(*three))
+NOT_OK = st.tuples(NAMES, FINITE, st.none(), FAULTS).map(lambda four: Reading(*four))
 
 
 def table(readings: list[Reading]) -> bytes:

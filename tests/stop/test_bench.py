@@ -63,7 +63,7 @@ class ToyWires:
         with self.lock:
             self.clock.advance(EVERY_S)
             began_s = self.clock.monotonic_s()
-            readings = [replace(one, t_s=began_s) for one in self.rig.advance()]
+            readings = [one._replace(t_s=began_s) for one in self.rig.advance()]
         for reading in readings:
             self.see(reading)
         return readings

@@ -433,10 +433,10 @@ class OnHold(ToyRig):
             if reading.channel == "amps" and reading.value is not None:
                 if self.step_of_display:
                     shown = round(reading.value / self.step_of_display) * self.step_of_display
-                    reading = replace(reading, value=shown)
+                    reading = reading._replace(value=shown)
                 if self.t_s >= self.from_s:
                     self.held = reading.value if self.held is None else self.held
-                    reading = replace(reading, value=self.held)
+                    reading = reading._replace(value=self.held)
             out.append(reading)
         return out
 
@@ -465,7 +465,7 @@ def test_a_coarse_display_and_a_dead_unit_are_believed() -> None:
 
         def advance(self) -> list[Reading]:
             return [
-                replace(one, value=12.7) if one.channel == "volts" else one
+                one._replace(value=12.7) if one.channel == "volts" else one
                 for one in super().advance()
             ]
 
@@ -476,7 +476,7 @@ def test_a_clamp_put_on_backwards_ends_the_test_at_its_first_speed() -> None:
     class Backwards(ToyRig):
         def advance(self) -> list[Reading]:
             return [
-                replace(one, value=-one.value)
+                one._replace(value=-one.value)
                 if one.channel == "amps" and one.value is not None
                 else one
                 for one in super().advance()
