@@ -76,7 +76,7 @@ def _top(points: WeighedPoints, bridge_map: ModelFit) -> str:
     if points.top_amps >= _REACHED_SHARE * float(bridge_map.parameters[0]):
         return ""
     return (
-        f"The top of the curve was not measured: the highest reading is {points.top_amps:g} A, "
+        f"The top of the curve was not measured: the highest reading is {points.top_amps:.1f} A, "
         f"the curve goes on to {bridge_map.parameters[0]:.0f} A. Add a higher speed."
     )
 
@@ -109,7 +109,7 @@ def _assumed(points: WeighedPoints) -> str:
 
 def _disagreeing(points: WeighedPoints, bridge_map: ModelFit) -> list[str]:
     return [
-        f"The point at {rpm:g} rpm, {amps:g} A, lies {abs(miss):.2g} A "
+        f"The point at {rpm:.0f} rpm, {amps:.1f} A, lies {abs(miss):.2g} A "
         f"{'below' if miss > 0 else 'above'} the curve, more than {_DISAGREES:g} times its "
         "uncertainty: read it again."
         for rpm, amps, miss, sigma in zip(

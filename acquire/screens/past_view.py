@@ -25,11 +25,11 @@ from acquire.shelf.entry import RunEntry
 
 EDGE = " "
 WIDE = 110
-HEADING = "  began          serial       unit         stage     job      outcome"
+HEADING = "  began, UTC     serial       unit         stage     job      outcome"
 NOT_ENDED = {True: "Goes on", False: "Cut off", None: "Not ended"}
 """A run that says running, by whether somebody writes it."""
 WIDE_HEADING = (
-    f"{'  began          serial       unit           stage     job':<64}{'rated curve':<31}outcome"
+    f"{'  began, UTC     serial       unit           stage     job':<64}{'rated curve':<31}outcome"
 )
 UNIT, WIDE_UNIT = 12, 14
 """Columns of the unit: in a narrow window those that outcome and SIMULATED leave."""
