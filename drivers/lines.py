@@ -121,7 +121,7 @@ class StreamDriver(PortDriver):
             )
         if self._framer.overruns > overruns:
             fault = Unreadable("a line without an end", data)
-            readings += self._bad(exchange, self._listeners, fault)
+            readings += self._bad(exchange, self._listeners, fault, exchange.answered_t_s)
         return readings + self._silent(exchange, now_s)
 
     def _notice_mute(self, exchange: Exchange, now_s: float) -> None:
@@ -146,13 +146,13 @@ class StreamDriver(PortDriver):
                 if found is not None:
                     readings.append(self._heard(t_s, listener, now_s, *found))
             except BadAnswer as error:
-                readings += self._bad(exchange, [listener], Unreadable(error.message, line))
+                readings += self._bad(exchange, [listener], Unreadable(error.message, line), t_s)
             except Unreadable as error:
                 faults.append(error)
         if readings or (self._others_allowed and not faults):
             return readings
         fault = faults[0] if faults else Unreadable(NO_MATCH, line)
-        return self._bad(exchange, self._listeners, fault)
+        return self._bad(exchange, self._listeners, fault, t_s)
 
     @staticmethod
     def _heard(
@@ -167,7 +167,7 @@ class StreamDriver(PortDriver):
 
     @staticmethod
     def _bad(
-        exchange: Exchange, listeners: Sequence[_Listener], fault: Unreadable
+        exchange: Exchange, listeners: Sequence[_Listener], fault: Unreadable, t_s: float
     ) -> list[Reading]:
         now_s = exchange.wall.now_s()
         due = [each for each in listeners if now_s - each.bad_s >= BAD_EVERY_S or each.bad_s < 0]
@@ -176,8 +176,7 @@ class StreamDriver(PortDriver):
         exchange.statistics.bad += not due
         note = f"{fault}: {visible(fault.raw)}"
         return [
-            Reading(each.name, exchange.answered_t_s, None, Quality.BAD, raw=fault.raw, note=note)
-            for each in due
+            Reading(each.name, t_s, None, Quality.BAD, raw=fault.raw, note=note) for each in due
         ]
 
     def _silent(self, exchange: Exchange, now_s: float) -> list[Reading]:
