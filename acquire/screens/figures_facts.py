@@ -16,6 +16,7 @@ SHORT = {
     "volts": "output voltage",
     "case_c": "case",
     "engine_rpm": "engine speed",
+    "ambient_c": "ambient",
 }
 SIDE = ("battery_volts", "field_amps", "field_volts", "ripple_volts", "drive_rpm", "engine_rpm",
         "w_hz", "ambient_c", "torque_nm")  # fmt: skip
