@@ -28,7 +28,7 @@ from profiles.drive import LoadBank
 from profiles.errors import BenchError
 from profiles.rig import Rig
 from tests.endurance.disk import RoughDisk
-from tests.endurance.faults import FOR_EVER_S, Planted, Scene, begin, end
+from tests.endurance.faults import FOR_EVER_S, KINDS, Planted, Scene, begin, end
 from tests.endurance.planned import PlannedSweep
 from tests.endurance.put_in import living_in
 from tests.endurance.watch import DriveWatch
@@ -145,6 +145,8 @@ class SweepRun:
         self.scene = Scene(self.world, self.rig, self.disk, self._signal)
         self.happened = Happened(planned, watch=DriveWatch(self.rig))
         self._healed = False
+        self._over = False
+        """True from the program's end on: nothing is left to be killed."""
         self._run: LiveRun | None = None
         self._bench: Bench | None = None
 
@@ -174,6 +176,7 @@ class SweepRun:
 
     def _program(self, order: RunOrder | None, going_on: Path | None) -> None:
         """One process's life: begun, ended somehow, and the rig watched until it is at rest."""
+        self._over = False
         part = Part(self.world.now_s)
         self.happened.parts.append(part)
         before = _names(self.shelf)
@@ -248,6 +251,7 @@ class SweepRun:
 
     def _end_of(self, part: Part) -> None:
         """The rig after the program; what the program left behind."""
+        self._over = True
         bench, run = self._bench, self._run
         if bench is not None:
             part.announced = [
@@ -289,7 +293,7 @@ class SweepRun:
 
     def _beginning(self, one: Planted) -> Callable[[], None]:
         def act() -> None:
-            if self._healed:
+            if self._healed or (self._over and KINDS[one.kind].group == "process"):
                 return
             self.happened.begun_faults.append((one, self.world.now_s))
             begin(one, self.scene)
