@@ -73,10 +73,10 @@ def test_a_killed_program_whose_drive_runs_on_shows(
 
 
 def test_a_program_that_has_ended_cannot_be_killed(tmp_path: Path) -> None:
-    """Found by a day of faults: the kill came three seconds after another fault's stop."""
-    happened = swept(tmp_path, ("Ctrl-C", "", AT_SPEED_S), ("killed", "", AT_SPEED_S + 12.0))
+    """Found by a day of faults: the kill came some seconds after another fault's stop."""
+    happened = swept(tmp_path, ("Ctrl-C", "", AT_SPEED_S), ("killed", "", AT_SPEED_S + 4.0))
     ended_s = happened.parts[0].ended_s
-    assert AT_SPEED_S < ended_s < AT_SPEED_S + 12.0 < happened.lasted_s
+    assert AT_SPEED_S < ended_s < AT_SPEED_S + 4.0 < ended_s + happened.comm_timeout_s
     assert [one.kind for one, _at_s in happened.begun_faults] == ["Ctrl-C"]
     assert kinds(happened) == set()
 
