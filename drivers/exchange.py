@@ -107,7 +107,7 @@ class Exchange:
         Raises:
             LinkLost: The port is gone.
         """
-        self._kept += self._link.drain()
+        self._kept += self._link.drain() or self._link.receive(0.0)
         del self._kept[:-LONGEST_ANSWER]
 
     def discard(self, *, counted: bool = True) -> bytes:

@@ -105,7 +105,17 @@ class SerialLink:
         return first + port.read(min(more, CHUNK)) if more else first
 
     def drain(self) -> bytes:
-        return drained(self.receive)
+        return drained(self.receive if self._descriptor is not None else self._there)
+
+    def _there(self, _wait_s: float) -> bytes:
+        """What pyserial holds already; it needs no other time-out than it has."""
+        port = self._port_opened()
+        try:
+            waiting = port.in_waiting
+            there: bytes = port.read(min(waiting, CHUNK)) if waiting else b""
+        except _PORT_ERRORS as error:
+            raise lost(self._instrument, self.where, "read", error) from error
+        return there
 
     def close(self) -> None:
         closing, self._serial = self._serial, None

@@ -10,6 +10,7 @@ from __future__ import annotations
 import errno
 import os
 import threading
+import time
 from collections.abc import Callable
 from io import FileIO
 from pathlib import Path
@@ -26,10 +27,12 @@ from acquire.record import files
 from acquire.record.files import DISK, file_error
 from acquire.screens import look
 from drivers import clock, locks, port_address, serial_link, serial_places
-from drivers.errors import CannotOpen
+from drivers.errors import CannotOpen, LinkLost
+from drivers.links import SerialSettings
 from drivers.locks import take_lock
-from drivers.serial_link import why_not_open
+from drivers.serial_link import SerialLink, why_not_open
 from drivers.serial_places import device_for, how_to_be_allowed, places
+from tests.drivers.pseudo_terminal import cable
 from tests.drivers.test_serial_places import Found
 
 WINDOWS = SimpleNamespace(platform="win32", argv=["steadyamps"], stderr=None)
@@ -250,6 +253,35 @@ def test_a_port_that_is_in_use_is_told_in_any_language_of_windows(
     assert "in use by another program" in str(why_not_open("amps", "COM7", refused))
     missing = OSError("could not open port 'COM7': FileNotFoundError(2, 'Das System ...', None, 2)")
     assert "there is no port COM7" in str(why_not_open("amps", "COM7", missing))
+
+
+def test_what_has_gathered_is_taken_without_setting_the_port_anew(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """pyserial sets the whole port anew at each change of a time-out; on Windows that is slow."""
+    with cable() as joined:
+        monkeypatch.setattr(serial_link, "sys", WINDOWS)
+        ours = SerialLink(joined.ours, SerialSettings(), instrument="amps")
+        theirs = SerialLink(joined.theirs, SerialSettings(), instrument="peer")
+        ours.open()
+        theirs.open()
+        set_anew: list[float] = []
+        monkeypatch.setattr(
+            serial.Serial, "_reconfigure_port", lambda self: set_anew.append(self.timeout)
+        )
+        assert ours.receive(0.05) == b""
+        assert ours.drain() == b""
+        theirs.send(b"12.5\n13.5\n")
+        got, give_up_s = b"", time.monotonic() + 10.0
+        while len(got) < 10 and time.monotonic() < give_up_s:
+            got += ours.drain()
+        assert got == b"12.5\n13.5\n"
+        assert set_anew == [0.05]
+        joined.cut()
+        with pytest.raises(LinkLost):
+            ours.drain()
+        ours.close()
+        theirs.close()
 
 
 def test_what_to_do_about_permissions_fits_the_system(monkeypatch: pytest.MonkeyPatch) -> None:
