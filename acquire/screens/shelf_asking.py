@@ -77,7 +77,7 @@ class ShelfAsker:
         """The runs about the place asked for.
 
         Raises:
-            ShelfError: Neither index nor folders can be used.
+            ShelfError: Neither index nor folders can be used, or `close` came before.
         """
         with self._lock:
             index = self._opened()
@@ -111,16 +111,21 @@ class ShelfAsker:
         self._lock.release()
         time.sleep(LET_IN_S)
         self._lock.acquire()
-        if self._closed:
-            raise ShelfError("The page was left.")
+        self._refuse_when_left()
 
     def _opened(self) -> OpenedIndex:
+        self._refuse_when_left()
         if self._index is None:
             self._index = open_index(self.folder)
         return self._index
 
+    def _refuse_when_left(self) -> None:
+        """A question still under way as the page was left must not open the index once more."""
+        if self._closed:
+            raise ShelfError("The page was left.")
+
     def close(self) -> None:
-        """Let go of the index."""
+        """Let go of the index, for good."""
         self._closed = True
         with self._lock:
             if self._index is not None:

@@ -378,5 +378,14 @@ def test_a_closed_page_lets_go_of_the_index(small_shelf: Path) -> None:
     assert [one.folder for one in answer.entries] == [run_id_of(told(n)) for n in (3, 2, 1, 0)]
     asker.close()
     (small_shelf / INDEX_FILE).unlink()
-    assert asker.answer(Question(2, Wanted(), 0, 24)).total == 0, "made anew, not caught up"
+
+
+def test_a_question_that_comes_after_the_page_was_left_opens_no_index(small_shelf: Path) -> None:
+    """Its connections would stay open: nobody closes them any more."""
+    asker = ShelfAsker(small_shelf)
     asker.close()
+    with pytest.raises(ShelfError, match="The page was left"):
+        asker.answer(Question(1, Wanted(), 0, 24))
+    with pytest.raises(ShelfError, match="The page was left"):
+        asker.read_folders()
+    assert asker._index is None
