@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import random
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, select
 from sqlalchemy.exc import DBAPIError, NoSuchModuleError, SQLAlchemyError
@@ -18,14 +18,16 @@ from sqlalchemy.pool import StaticPool
 from sqlalchemy.schema import CreateIndex, CreateTable
 
 from acquire.shelf.errors import IndexBroken, ShelfError
-from acquire.shelf.server_trouble import server_trouble
+from acquire.shelf.server_trouble import NOT_ANSWERED, server_trouble
 from acquire.shelf.server_url import PACKAGES, checked_url, patience, shown_place, shown_url
 from acquire.shelf.tables import aside, indexes_of, metadata, runs, seen
 from profiles.plain_text import visible
 
 if TYPE_CHECKING:
-    from sqlalchemy.engine.interfaces import DBAPIConnection
+    from sqlalchemy.engine.interfaces import DBAPIConnection, Dialect
     from sqlalchemy.pool import ConnectionPoolEntry
+
+    from acquire.shelf.patient_connection import PatientConnection
 
 KEPT_IN = ".shelf"
 """Hidden folder on the shelf: what comes and goes beside the index does not change the shelf's
@@ -90,7 +92,7 @@ class Database:
                     return work(connection)
             except DBAPIError as error:
                 # A connection that was open for a while may have been lost long ago.
-                lost = error.connection_invalidated and turn == 0
+                lost = error.connection_invalidated and turn == 0 and not _unanswered(error)
                 if turn == TRIES - 1 or not (lost or _sqlstate(error) in again):
                     raise self._told(error) from error
                 # By chance, so that two who met do not meet again.
@@ -152,6 +154,11 @@ def _sqlstate(error: DBAPIError) -> str:
         if isinstance(code, str):
             return code
     return ""
+
+
+def _unanswered(error: DBAPIError) -> bool:
+    """True where the bench ran out of patience: asked once more, it would wait twice as long."""
+    return NOT_ANSWERED in str(error.orig)
 
 
 def _words(error: SQLAlchemyError) -> str:
@@ -242,4 +249,13 @@ def server_database(url: str) -> Database:
             f"The driver of {shown_url(address)} is not installed ({error}).",
             what_to_do=f"Install it: pip install {PACKAGES[address.get_backend_name()]}.",
         ) from error
+    event.listen(engine, "do_connect", _connect_patiently)
     return Database(engine, name=shown_place(address))
+
+
+def _connect_patiently(
+    _dialect: Dialect, _record: ConnectionPoolEntry, where: Sequence[Any], how: dict[str, Any]
+) -> PatientConnection:
+    from acquire.shelf.patient_connection import PatientConnection
+
+    return PatientConnection.opened(*where, **how)

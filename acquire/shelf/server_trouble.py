@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from acquire.shelf.errors import IndexBroken, ServerAway, ShelfError
-from acquire.shelf.server_url import CONNECT_S
+from acquire.shelf.server_url import ANSWER_S, CONNECT_S, STATEMENT_MS
 
 AWAY = "The server is away: only the runs of this bench are shown."
+NOT_ANSWERED = "one question was left without an answer"
+"""What the bench itself says of a server it has stopped waiting for."""
 _URL = "[shelf] url in settings.toml"
 _LATER = "Runs are kept in their folders and are noted once it answers again."
 _NOT_ALLOWED = frozenset({"42501", "3F000"})  # or no schema in which it would be allowed
@@ -31,6 +33,8 @@ _REASONS = (
     (("password", "authentication failed"), "it does not take the password", _LET_IN),
     (("role", "does not exist"), "it does not know the user of this bench", _KEEPER),
     (("database", "does not exist"), "it has no such database", _KEEPER),
+    ((NOT_ANSWERED,), f"no answer to one question within {ANSWER_S:.0f} s", _KEEPER),
+    (("statement timeout",), f"one question took longer than {STATEMENT_MS // 1000} s", _KEEPER),
     (("timeout", "timed out"), f"no answer within {CONNECT_S} s", _NETWORK),
     (("refused",), "the connection was refused", _NETWORK),
     (("resolve", "translate host name", "not known"), "no such name on this network", _NETWORK),

@@ -14,6 +14,9 @@ CONNECT_S = 3
 """A server that is there answers in milliseconds; the screens wait no longer than this [s]."""
 STATEMENT_MS = 20_000
 """No question to a shelf takes so long [ms]; a rebuild asks many short ones."""
+ANSWER_S = STATEMENT_MS / 1000 + 5
+"""So long the bench waits for one statement, or one commit [s]: a server that has not even said by
+then that it ended the statement is frozen."""
 DRIVER = "psycopg"
 """The one whose encryption is seen to here."""
 _PLAIN = {"postgresql": "postgresql+psycopg", "postgres": "postgresql+psycopg",
