@@ -49,8 +49,8 @@ def freezer() -> Iterator[Freezer]:
 
 
 @contextmanager
-def frozen_in_mid_question(url: str) -> Iterator[Freezer]:
-    """Whoever asks for runs first is frozen at work: found waiting for a lock, which then goes."""
+def frozen_in_mid_question(url: str, *, questions: int = 1) -> Iterator[Freezer]:
+    """The first to ask for runs are frozen at work: found waiting for a lock, which then goes."""
     import psycopg
 
     with (
@@ -62,12 +62,11 @@ def frozen_in_mid_question(url: str) -> Iterator[Freezer]:
         over = threading.Event()
 
         def look() -> None:
-            while not over.wait(0.01):
-                found = looker.execute(WAITING).fetchone()
-                if found is not None:
-                    one.freeze(found[0])
-                    holder.rollback()
-                    return
+            while len(one.frozen) < questions and not over.wait(0.01):
+                found = [backend for (backend,) in looker.execute(WAITING)]
+                for backend in [new for new in found if new not in one.frozen][:questions]:
+                    one.freeze(backend)
+            holder.rollback()
 
         looking = threading.Thread(target=look)
         looking.start()

@@ -9,14 +9,20 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from textual.pilot import Pilot
 
 from acquire.cli.main import run
+from acquire.screens.app import BenchApp
 from acquire.shelf import server_url as address
 from acquire.shelf.database import Database, server_database
 from acquire.shelf.errors import ServerAway
 from acquire.shelf.server_trouble import AWAY
 from acquire.shelf.shelf import open_shelf
+from tests.screens.stand_in import KeeperStandIn, app_with
+from tests.screens.test_keys import run_app, shown, type_keys, wait_until
+from tests.screens.test_past_tests import at_rest, facts_of, opened, page_of
 from tests.shelf.frozen import freezer, frozen_in_mid_question, frozen_in_the_handshake
+from tests.shelf.postgres_server import free_port
 from tests.shelf.shelves import Told, put
 from tests.shelf.test_index import listed
 
@@ -84,7 +90,7 @@ def test_commands_say_so_and_end_as_with_any_server_that_is_away(
         assert len(one.frozen) == 1
     frozen_said = capsys.readouterr().err
     assert SENTENCE in frozen_said
-    nobody = server_url.replace(server_url.split(":")[2].partition("/")[0], "1")
+    nobody = f"postgresql://bench@127.0.0.1:{free_port()}/shelf"
     settings.write_text(f"[shelf]\nfolder = '{tmp_path}'\nurl = \"{nobody}\"\n")
     assert frozen_code == run(["shelf", "rebuild"]) != 0
     assert "refused" in capsys.readouterr().err
@@ -154,7 +160,7 @@ def test_many_lines_at_once_that_freeze_are_given_up_without_a_word_beside_the_e
     assert capsys.readouterr().err == "shown\n"
 
 
-@pytest.mark.parametrize("as_on", ["wait_select", "wait_selector", "wait_c"])
+@pytest.mark.parametrize("as_on", ["wait_select", "wait_poll", "wait_c"])
 def test_however_psycopg_waits_the_patience_is_kept(
     database: Database, as_on: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -200,3 +206,63 @@ def test_a_server_that_freezes_in_the_handshake_is_given_up(tmp_path: Path) -> N
                 assert shelf.page().total == 1
 
         ended_within(ask)
+
+
+@pytest.fixture
+def screens(tmp_path: Path, server_url: str, nobody_elses_settings: Path) -> BenchApp:
+    """The screens over a shelf whose two runs the server knows."""
+    shelf = tmp_path / "shelf"
+    for letters in ("aaaa", "bbbb"):
+        put(shelf, Told(letters))
+    listed(shelf, server_url)
+    settings = nobody_elses_settings / "settings.toml"
+    settings.write_text(f"[shelf]\nfolder = '{shelf}'\nurl = \"{server_url}\"\n")
+    return app_with(KeeperStandIn(shelf))
+
+
+def test_past_tests_say_so_and_are_worked_with_meanwhile(
+    screens: BenchApp, server_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The page's own question and the comparing with the folders behind it are both frozen."""
+    monkeypatch.setattr(address, "ANSWER_S", 60.0)
+
+    async def steps(app: BenchApp, pilot: Pilot[None]) -> None:
+        app.memory.wait()
+        with frozen_in_mid_question(server_url, questions=2) as one:
+            await pilot.press("p")
+            await wait_until(pilot, lambda: len(one.frozen) == 2)
+            await pilot.press("slash")
+            await type_keys(pilot, "aaaa")
+            assert facts_of(app).search == "aaaa"
+            assert page_of(app)._asking
+            assert not facts_of(app).read
+            monkeypatch.setattr(address, "ANSWER_S", PATIENCE_S)
+            await wait_until(pilot, lambda: facts_of(app).read)
+            await at_rest(app, pilot)
+        assert f"! {AWAY} 127.0.0.1:" in shown(app)
+        assert SENTENCE in " ".join(shown(app).split())
+        assert [run.run_id[-4:] for run in facts_of(app).entries] == ["aaaa"]
+
+    run_app(screens, steps, size=(200, 30))
+
+
+def test_past_tests_are_left_at_once_while_their_question_is_frozen(
+    screens: BenchApp, server_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(address, "ANSWER_S", 60.0)
+
+    async def steps(app: BenchApp, pilot: Pilot[None]) -> None:
+        app.memory.wait()
+        with frozen_in_mid_question(server_url, questions=2) as one:
+            await pilot.press("p")
+            await wait_until(pilot, lambda: len(one.frozen) == 2)
+            page = page_of(app)
+            await pilot.press("escape")
+            assert app.screen is not page
+            assert page._asking
+            monkeypatch.setattr(address, "ANSWER_S", PATIENCE_S)
+            await wait_until(pilot, lambda: not app.memory.catching_up)
+        await opened(app, pilot, 2)
+        assert AWAY not in shown(app)
+
+    run_app(screens, steps)
