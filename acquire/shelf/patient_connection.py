@@ -27,21 +27,16 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
-
 # What psycopg has to say while it lets go of a lost connection is not for the operator's screen.
 logging.getLogger("psycopg").addHandler(logging.NullHandler())
-
-
-class NoAnswer(OperationalError):
-    """The server took a question and did not answer; its connection is closed."""
 
 
 class PatientConnection(Connection[TupleRow]):
     """Closes itself where the server leaves one statement or one commit without an answer.
 
     Raises:
-        NoAnswer: From whatever waited, `server_url.ANSWER_S` after the server last took or sent
-            anything.
+        OperationalError: From whatever waited, with NOT_ANSWERED, `server_url.ANSWER_S` after the
+            server last took or sent anything.
     """
 
     @classmethod
@@ -65,7 +60,7 @@ class PatientConnection(Connection[TupleRow]):
                     heard_s = now_s
                 elif now_s - heard_s > server_url.ANSWER_S:
                     self.close()
-                    raise NoAnswer(NOT_ANSWERED)
+                    raise OperationalError(NOT_ANSWERED)
                 wanted = work.send(ready)
         except StopIteration as over:
             result: T = over.value
