@@ -78,5 +78,5 @@ def candidate_of(run: Run) -> Candidate:
         fit_curve(curve_points(points_of_run(run))),
         max_shaft_rpm=rated.max_shaft_rpm if rated else None,
         volts=rated.volts if rated else None,
-        origin=" ".join(filter(None, (run.header.stage, run.header.began_utc[:10]))),
+        origin=" ".join(filter(None, (run.header.stage, str(run.header.began_day)))),
     )

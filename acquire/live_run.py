@@ -32,7 +32,7 @@ from acquire.sweep.plan import SweepPlan
 from acquire.sweep.sweep import Sweep
 from acquire.wires import Wires
 from drivers.bench_wiring import BenchWiring
-from drivers.clock import Clock, RealClock, SpedUpClock
+from drivers.clock import Clock, RealClock, SpedUpClock, bench_day
 from profiles.errors import BenchError
 from profiles.method import Check
 from profiles.rig import Rig
@@ -159,7 +159,7 @@ class LiveRun:
             self.clock.set_to_now()
         self.record = self._open_record(wiring)
         self.record.append("cautions accepted", accepted, sync=True)
-        for name, due in overdue(self.rig, self.clock.utc().date()):
+        for name, due in overdue(self.rig, bench_day(self.clock)):
             self.record.append("calibration overdue", {"channel": name, "due": due.isoformat()})
         reference = self._watch_reference(self.record)
         points = PointMaker(self.plan, self.rig)
@@ -209,7 +209,7 @@ class LiveRun:
             return ""
         from acquire.study.reference_watch import REFERENCE_WATCHED, kept_by_a_run, warned_of
 
-        kept = kept_by_a_run(self.rig, self._shelf, self.clock.utc().date())
+        kept = kept_by_a_run(self.rig, self._shelf, bench_day(self.clock))
         if kept is not None:
             record.append(REFERENCE_WATCHED, kept)
         return warned_of(kept or {})

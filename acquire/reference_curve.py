@@ -53,7 +53,7 @@ def reference_curve(folder: Path) -> ReferenceCurve:
         )
     state = _state(run)
     return ReferenceCurve(
-        name=f"as {run.header.title} gave, {run.header.began_utc[:10]}",
+        name=f"as {run.header.title} gave, {run.header.began_day}",
         points=_points(settled),
         volts=_volts(run, settled),
         state=state,

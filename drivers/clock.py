@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Protocol
 
 
@@ -17,6 +17,10 @@ class Clock(Protocol):
 
     def utc(self) -> datetime:
         """Aware date and time, UTC."""
+        ...
+
+    def utc_offset(self) -> timedelta:
+        """How far the clock on the bench's wall is ahead of UTC now, in whole minutes."""
         ...
 
     def sleep_s(self, seconds: float) -> None:
@@ -35,6 +39,12 @@ def utc_now() -> datetime:
     return datetime.now(UTC)
 
 
+def computer_utc_offset() -> timedelta:
+    """How far the computer's local time is ahead of UTC now, in whole minutes."""
+    offset = utc_now().astimezone().utcoffset() or timedelta()
+    return timedelta(minutes=round(offset / timedelta(minutes=1)))
+
+
 class RealClock:
     """The computer's own clocks."""
 
@@ -43,6 +53,9 @@ class RealClock:
 
     def utc(self) -> datetime:
         return utc_now()
+
+    def utc_offset(self) -> timedelta:
+        return computer_utc_offset()
 
     def sleep_s(self, seconds: float) -> None:
         time.sleep(max(seconds, 0.0))
@@ -74,6 +87,10 @@ class SpedUpClock:
         """Aware date and time, UTC."""
         return self._utc_at_zero + timedelta(seconds=self.monotonic_s())
 
+    def utc_offset(self) -> timedelta:
+        """How far the clock on the bench's wall is ahead of UTC now, in whole minutes."""
+        return computer_utc_offset()
+
 
 class ScaledClock(SpedUpClock):
     """Runs `pace` times as fast as the wall clock: for a simulated rig in another process."""
@@ -97,18 +114,33 @@ def wall_utc(clock: Clock) -> datetime:
     return utc_now() if isinstance(clock, SpedUpClock) else clock.utc()
 
 
-class HandClock:
-    """Stands still until `advance` moves it: for tests."""
+def bench_day(clock: Clock) -> date:
+    """Today on the bench's calendar."""
+    return (wall_utc(clock) + clock.utc_offset()).date()
 
-    def __init__(self, start_s: float = 0.0, start_utc: datetime | None = None) -> None:
+
+class HandClock:
+    """Stands still until `advance` moves it, at a fixed offset from UTC: for tests."""
+
+    def __init__(
+        self,
+        start_s: float = 0.0,
+        start_utc: datetime | None = None,
+        *,
+        utc_offset: timedelta = timedelta(),
+    ) -> None:
         self._start_s = self._now_s = start_s
         self._start_utc = start_utc or datetime(2026, 1, 2, 3, 4, 5, tzinfo=UTC)
+        self._utc_offset = utc_offset
 
     def monotonic_s(self) -> float:
         return self._now_s
 
     def utc(self) -> datetime:
         return self._start_utc + timedelta(seconds=self._now_s - self._start_s)
+
+    def utc_offset(self) -> timedelta:
+        return self._utc_offset
 
     def sleep_s(self, seconds: float) -> None:
         self.advance(max(seconds, 0.0))

@@ -7,6 +7,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
+BENCH_OFFSET = timedelta(hours=5, minutes=30)
+"""How far the moved wall's local time is ahead of UTC."""
 
 
 class Wall:
@@ -27,5 +29,6 @@ def moved_wall(monkeypatch: pytest.MonkeyPatch) -> Wall:
     wall = Wall()
     monkeypatch.setattr("drivers.clock.steady_s", wall.steady_s)
     monkeypatch.setattr("drivers.clock.utc_now", wall.utc_now)
+    monkeypatch.setattr("drivers.clock.computer_utc_offset", lambda: BENCH_OFFSET)
     monkeypatch.setattr("drivers.simulated.rig_clock.time.monotonic", wall.steady_s)
     return wall

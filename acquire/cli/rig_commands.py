@@ -42,8 +42,6 @@ def check_rig(
 
     Example: steadyamps rig check my-bench.toml
     """
-    from datetime import UTC, datetime
-
     from acquire.cli.exit_codes import Exit
     from acquire.cli.places import shelf_to_write
     from acquire.cli.result_text import chart_columns
@@ -52,6 +50,7 @@ def check_rig(
     from acquire.readiness import SIGNS, listen, readiness, with_failures
     from acquire.study.reference_text import reference_document, reference_item, watch_lines
     from acquire.study.reference_watch import reference_watch
+    from drivers.clock import bench_day
     from drivers.wiring_plan import all_at_once
     from profiles.catalogue import load_rig
 
@@ -62,7 +61,7 @@ def check_rig(
     with OpenedRig(loaded) as opened:
         wiring, failures = opened.open_what_answers()
         heard = listen(wiring, opened.clock)
-        items = readiness(opened.rig, wiring, heard, today=datetime.now(UTC).date())
+        items = readiness(opened.rig, wiring, heard, today=bench_day(opened.clock))
     items = with_failures(items, failures)
     watch = reference_watch(loaded.profile, shelf)
     if watch is not None:

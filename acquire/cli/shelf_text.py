@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import contextlib
 import shutil
 import sys
 import time
 from collections.abc import Iterator, Mapping
+from datetime import timedelta
 from pathlib import Path
 
 from acquire.cli.command_line import command_line
 from acquire.cli.voice import is_terminal
+from acquire.record.bench_time import moment_words
 from acquire.record.claim import being_written
+from acquire.record.run_header import read_header
 from acquire.record.samples import SAMPLES_FILE
 from acquire.record.seal_words import SealWords
 from acquire.shelf.entry import RunEntry
 from acquire.shelf.pairs import Partners
 from acquire.shelf.shelf import Page
+from profiles.errors import BenchError
 from profiles.plain_text import visible
 
 PLAIN_WIDTH = 120
@@ -92,8 +97,9 @@ def run_lines(entry: RunEntry, partners: Partners, seal: SealWords) -> list[str]
 
 
 def _facts(entry: RunEntry) -> Iterator[tuple[str, str | None]]:
-    yield "began", entry.began_utc
-    yield "ended", entry.ended_utc
+    offset = _bench_offset(entry)
+    yield "began", moment_words(entry.began_utc, offset)
+    yield "ended", moment_words(entry.ended_utc, offset) if entry.ended_utc else None
     yield "state", _state(entry)
     for name in ("serial", "unit"):
         yield name, getattr(entry, name)
@@ -113,6 +119,14 @@ def _facts(entry: RunEntry) -> Iterator[tuple[str, str | None]]:
     yield "findings", entry.findings
     yield "bench", entry.bench
     yield "run folder", str(entry.path)
+
+
+def _bench_offset(entry: RunEntry) -> timedelta | None:
+    """How far the bench's time was ahead of UTC: the folder knows, the index does not."""
+    if entry.is_here:
+        with contextlib.suppress(BenchError, OSError):  # what is wrong with it, the seal tells
+            return read_header(entry.path).utc_offset
+    return None
 
 
 def _state(entry: RunEntry) -> str:

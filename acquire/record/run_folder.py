@@ -21,6 +21,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from acquire.errors import RunFileError
+from acquire.record.bench_time import UTC_OFFSET, offset_text
 from acquire.record.csvw import CSVW_FILE, curve_metadata
 from acquire.record.curve_table import (
     CURVE_FILE,
@@ -122,7 +123,8 @@ class RunFolder:
     ) -> RunFolder:
         """Make the folder of a run that begins now, under `shelf`.
 
-        `run_id` and `began_utc` of the header are set here. `key` seals the run at its end.
+        `run_id`, `began_utc` and the bench's offset from UTC (in `host`) are set here. `key` seals
+        the run at its end.
 
         Raises:
             RunFileError: If the folder cannot be made or written.
@@ -130,7 +132,11 @@ class RunFolder:
         began = wall_utc(clock)
         folder = new_folder(shelf, began, header.label, files)
         header = header.changed(
-            run_id=folder.name, began_utc=utc_text(began), ended_utc=None, state="running"
+            run_id=folder.name,
+            began_utc=utc_text(began),
+            ended_utc=None,
+            state="running",
+            host={**header.host, UTC_OFFSET: offset_text(clock.utc_offset())},
         )
         replace_file(files, folder / SAMPLES_FILE, SAMPLES_HEADING)
         replace_file(files, folder / JOURNAL_FILE, b"")

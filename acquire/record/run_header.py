@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import platform
 from collections.abc import Mapping
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
 from acquire.errors import RunFileError
+from acquire.record.bench_time import UTC_OFFSET, day_at_bench, moment_words, offset_from
 from acquire.record.json_text import many_lines, parse, read_json
 from acquire.record.migrate import RUN_STEPS, SCHEMA, up_to_date
 from acquire.record.run_name import utc_of
@@ -97,6 +99,7 @@ class RunHeader(_Part):
     rule: Snapshot | None = None
     instruments: dict[str, InstrumentFacts] = {}
     host: dict[str, str] = {}
+    """The computer, and how far the bench's time was ahead of UTC (`bench_time.UTC_OFFSET`)."""
 
     model_config = ConfigDict(frozen=True, extra="allow", populate_by_name=True)
 
@@ -134,6 +137,21 @@ class RunHeader(_Part):
     def title(self) -> str:
         """What to call the run: its serial, else its unit, else its folder."""
         return self.serial or self.unit or self.run_id
+
+    @property
+    def utc_offset(self) -> timedelta | None:
+        """How far the bench's time was ahead of UTC as the run began; None where not recorded."""
+        return offset_from(self.host.get(UTC_OFFSET))
+
+    @property
+    def began_day(self) -> date:
+        """The day it began: the bench's, or that of UTC where its offset is not recorded."""
+        return day_at_bench(self.began_utc, self.utc_offset)
+
+    @property
+    def began_words(self) -> str:
+        """When it began on the bench's clock, as in `2026-11-25 09:15 (UTC+1)`."""
+        return moment_words(self.began_utc, self.utc_offset)
 
     @property
     def label(self) -> str | None:

@@ -8,12 +8,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, timedelta
 from functools import cache
 from pathlib import Path
 from string import Formatter
 from typing import Any
 
+from acquire.record.bench_time import at_bench, zone_beside
 from acquire.report.blocks import Mark, Words
 from profiles.errors import Problem, ProfileError
 from profiles.plain_text import listed, shown, visible
@@ -87,15 +88,23 @@ class Language:
         except ValueError:
             return Words(value, lang=self._foreign)
 
-    def moment(self, utc: str | None) -> Words:
-        """A date and time of the record (UTC)."""
+    def moment(self, utc: str | None, offset: timedelta | None) -> Words:
+        """A date and time of the record on the bench's clock, `offset` ahead of UTC, and in what.
+
+        Without an offset it is told in UTC.
+        """
         if not utc:
             return self.missing
         try:
-            when = datetime.fromisoformat(utc)
+            when = at_bench(utc, offset)
         except ValueError:
             return Words(utc)
-        clock = self.text("date.clock", hour=f"{when.hour:02d}", minute=f"{when.minute:02d}")
+        clock = self.text(
+            "date.clock",
+            hour=f"{when.hour:02d}",
+            minute=f"{when.minute:02d}",
+            zone=self.figures(zone_beside(when)),
+        )
         return Words(f"{self._dated('date.day', when)} {clock}")
 
     def _dated(self, key: str, value: date) -> str:

@@ -123,11 +123,12 @@ def tag_paper(material: Material) -> Paper:
     """A tag to tie on: job, serial, amps at two speeds, verdict, QR code."""
     words = language(material.settings.report.language)
     box, stage = verdict_box(material, words), _stage(material, words)
+    began = words.moment(material.header.began_utc, material.header.utc_offset)
     left: list[Block] = [
         Paragraph((Words(f"{box.sign} {box.word.text}", mark=box.mark or "strong"), *stage)),
         *(Paragraph((Words(line, mark="strong"),)) for line in _running(material, words)),
         *(Paragraph((_tag_amps(row, words),)) for row in _two_rows(material)),
-        Paragraph((words.say("tag.tested", when=words.moment(material.header.began_utc).text),)),
+        Paragraph((words.say("tag.tested", when=began.text),)),
     ]
     blocks: tuple[Block, ...] = tuple(left)
     if material.seal is not None:

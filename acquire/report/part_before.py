@@ -63,7 +63,7 @@ def _table(changes: tuple[Change, ...], before: Material, language: Language) ->
     note = language.say(
         "compare.note",
         run=before.header.run_id,
-        when=language.moment(before.header.began_utc).text,
+        when=language.moment(before.header.began_utc, before.header.utc_offset).text,
         outcome=language.word_for("outcome", before.outcome).text,
     )
     return Table(

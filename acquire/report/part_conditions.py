@@ -308,10 +308,10 @@ def _names(channels: list[str], language: Language) -> str:
 
 
 def in_date(material: Material, channel: str) -> bool | None:
-    """Whether the calibration was in date on the day of the test; None where no date is known."""
+    """Whether it was in date on the bench's day of the test; None where no date is known."""
     facts = material.header.instruments.get(channel)
     due = (facts.calibration or {}).get("due") if facts else None
     try:
-        return date.fromisoformat(material.header.began_utc[:10]) <= date.fromisoformat(str(due))
+        return material.header.began_day <= date.fromisoformat(str(due))
     except ValueError:
         return None

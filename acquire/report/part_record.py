@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import PurePosixPath
 
 from acquire.cautions import NO_SOURCE, SOURCES
@@ -62,7 +63,7 @@ def notes_section(material: Material, language: Language) -> Section | None:
 
 
 def _note(material: Material, note: Note, language: Language) -> list[Block]:
-    when, who = language.moment(note.utc).text, note.who
+    when, who = language.moment(note.utc, material.header.utc_offset).text, note.who
     head = language.text("note.heading", when=when, who=who)
     blocks: list[Block] = [Paragraph((Words(head, mark="strong"),))]
     if note.text:
@@ -85,7 +86,8 @@ def _file(material: Material, note: Note, file: Attached, name: str, language: L
     media = media_of(data)
     if media is None:
         return Paragraph((caption,))
-    when, text = language.moment(note.utc).text, " ".join(note.text.split())[:200]
+    when = language.moment(note.utc, material.header.utc_offset).text
+    text = " ".join(note.text.split())[:200]
     key = "note.alt" if text else "note.alt_bare"
     alt = language.text(key, name=file.original, when=when, who=note.who, text=text)
     ending = media.partition("/")[2].replace("jpeg", "jpg")
@@ -154,7 +156,7 @@ def _seal_facts(material: Material, language: Language) -> Facts:
     ]
     if seal is not None:
         stated += [
-            ("sealed", (language.moment(seal.sealed_utc),)),
+            ("sealed", (language.moment(seal.sealed_utc, material.header.utc_offset),)),
             ("whole", (Words(seal.whole, mark="mono"),)),
             ("signature", _signatures(material, language)),
         ]
@@ -186,17 +188,17 @@ def _problem(problem: SealProblem, language: Language) -> Words:
 
 def _signatures(material: Material, language: Language) -> tuple[Words, ...]:
     """Who signed; where notes sealed the run anew and any seal is signed, each for itself."""
-    seals = material.checked.seals
+    seals, offset = material.checked.seals, material.header.utc_offset
     if all(one.signature == "none" for one in seals):
         return (language.say("seal.unsigned_alone"),)
     if len(seals) == 1:
         return (_signature(seals[0], language),)
-    return tuple(_signature_of_several(one, language) for one in seals)
+    return tuple(_signature_of_several(one, language, offset) for one in seals)
 
 
-def _signature_of_several(one: Sealing, language: Language) -> Words:
+def _signature_of_several(one: Sealing, language: Language, offset: timedelta | None) -> Words:
     signed = _signature(one, language)
-    when = language.moment(one.sealed_utc).text
+    when = language.moment(one.sealed_utc, offset).text
     said = {"when": when, "signature": signed.text}
     if one.note is None:
         return language.say("seal.of_test", mark=signed.mark, **said)

@@ -52,7 +52,7 @@ def head_facts(material: Material, language: Language, *, short: bool = False) -
         stated.append(("stage", language.word_for("stage", header.stage)))
     given = ((name, getattr(header.job, name)) for name in _JOB)
     stated += [(name, Words(value)) for name, value in given if value]
-    stated.append(("tested", language.moment(header.began_utc)))
+    stated.append(("tested", language.moment(header.began_utc, header.utc_offset)))
     stated.append(("operator", _own(language, header.operator)))
     if header.rated is not None:
         stated.append(("rated", Words(header.rated.title)))

@@ -12,7 +12,6 @@ import threading
 from collections import deque
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -28,6 +27,7 @@ from acquire.resuming import Interrupted
 from acquire.run_order import RunOrder
 from acquire.stop_path import StopReason, StopReport
 from acquire.stop_words import left_to_do, rest_sentence
+from drivers.clock import bench_day
 from drivers.readings import Reading
 from profiles.catalogue import Loaded
 from profiles.errors import BenchError
@@ -251,7 +251,7 @@ class Keeper:
         heard = listen(wiring, opened.clock, LISTEN_S)
         for readings in heard.values():
             self._keep(readings)
-        today = datetime.now(UTC).date()
+        today = bench_day(opened.clock)
         self.items = tuple(readiness(opened.rig, wiring, heard, today=today))
 
     def _listen_idle(self) -> None:

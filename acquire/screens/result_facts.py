@@ -212,7 +212,7 @@ def _changes(earlier: Run | None, run: Run) -> list[str]:
 
 
 def _title(header: RunHeader) -> str:
-    parts = (header.serial, header.unit, header.stage, header.job.number, header.began_utc[:10])
+    parts = (header.serial, header.unit, header.stage, header.job.number, header.began_words)
     return " · ".join(part for part in parts if part)
 
 

@@ -112,7 +112,7 @@ def _counts(header: RunHeader, rig: Rig, serial: str) -> bool:
         and header.rig is not None
         and header.rig.title == rig.title
         and header.simulated == (rig.simulated is not None)
-        and (since is None or header.began_utc[:10] >= since.isoformat())
+        and (since is None or header.began_day >= since)
     )
 
 

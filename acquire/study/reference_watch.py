@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date
 from pathlib import Path
 from typing import Any, Literal, get_args
 
@@ -26,6 +26,7 @@ from acquire.study.reference_chart import (
 )
 from acquire.study.reference_runs import reference_runs
 from acquire.study.repeated_runs import RepeatedRun
+from drivers.clock import RealClock, bench_day
 from profiles.errors import BenchError
 from profiles.rig import Rig
 
@@ -48,7 +49,7 @@ class ReferenceWatch:
     last_run: str = ""
     """The newest of them; empty where there is none."""
     last_day: str = ""
-    """Its day, UTC: 2026-11-20."""
+    """Its day: 2026-11-20."""
     days_ago: int | None = None
     every_days: float | None = None
     change_percent: float | None = None
@@ -170,7 +171,7 @@ def reference_watch(rig: Rig, shelf: Path, *, today: date | None = None) -> Refe
         runs,
         serial=rig.reference.serial,
         every_days=rig.reference.every_days,
-        today=today or datetime.now(UTC).date(),
+        today=today or bench_day(RealClock()),
     )
 
 

@@ -46,6 +46,8 @@ class RepeatedRun:
     folder: Path
     run_id: str
     began_utc: str
+    day: str
+    """The day it began, on its bench's calendar: 2026-11-20."""
     unit: str | None
     """Serial, else what the unit was called."""
     operator: str
@@ -62,11 +64,6 @@ class RepeatedRun:
     """By set speed [rpm]."""
     unsettled: tuple[float, ...]
     """Set speeds left out because the reading never settled."""
-
-    @property
-    def day(self) -> str:
-        """The day it began (UTC)."""
-        return self.began_utc[:10]
 
     def group(self, by: str) -> str:
         """What the run counts to: its operator, day or rig."""
@@ -123,6 +120,7 @@ def repeated_run(
         folder=folder,
         run_id=header.run_id,
         began_utc=header.began_utc,
+        day=header.began_day.isoformat(),
         unit=header.serial or header.unit,
         operator=visible(header.operator or NOT_SAID),
         rig=visible(header.rig.title if header.rig is not None else NOT_SAID),

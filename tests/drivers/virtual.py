@@ -39,6 +39,9 @@ class VirtualTime:
     def utc(self) -> datetime:
         return datetime(2026, 1, 2, tzinfo=UTC) + timedelta(seconds=self._now_s)
 
+    def utc_offset(self) -> timedelta:
+        return timedelta()
+
     def sleep_s(self, seconds: float) -> None:
         self.go_to(self._now_s + seconds)
 

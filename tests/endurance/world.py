@@ -83,6 +83,9 @@ class World:
     def utc(self) -> datetime:
         return self._utc + timedelta(seconds=self.now_s + self.jumped_s)
 
+    def utc_offset(self) -> timedelta:
+        return timedelta()
+
     def sleep_s(self, seconds: float) -> None:
         self.block(max(seconds, 0.0))
 

@@ -73,6 +73,9 @@ class Order:
         }
     )
     channels: tuple[str, ...] = ()
+    began: datetime = BEGAN
+    utc_offset: timedelta = timedelta(hours=2)
+    """How far the bench is ahead of UTC."""
     reference: dict[str, Any] | None = None
     """What the run keeps of the chart of the bench's reference unit."""
 
@@ -81,7 +84,7 @@ def make_run(shelf: Path, order: Order | None = None) -> Path:
     """A whole run, sealed."""
     order = order or Order()
     shelf.mkdir(parents=True, exist_ok=True)
-    clock = HandClock(start_utc=BEGAN)
+    clock = HandClock(start_utc=order.began, utc_offset=order.utc_offset)
     folder = RunFolder.create(
         shelf, _header(order), clock, files=QUICK, key=order.key, sync_every_s=None
     )

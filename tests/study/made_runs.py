@@ -27,6 +27,7 @@ def made_run(
         folder=Path(run_id),
         run_id=run_id,
         began_utc=f"2026-03-{number:02d}T08:00:00.000Z",
+        day=f"2026-03-{number:02d}",
         unit=unit,
         operator=operator,
         rig=rig,
