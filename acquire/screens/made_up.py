@@ -167,7 +167,8 @@ def result() -> ResultFacts:
         sentence="Undecided. At 6000 rpm 81.4 A against 81.0 A allowed is inside the doubt of"
         " ±0.9 A.",
         what_next="Zero the clamp and hold longer, or read it on a shunt.",
-        title="A-17 · grey case, 6-groove · after · J-1044 · 2026-11-25",
+        title="A-17 · grey case, 6-groove · after · J-1044",
+        began="2026-11-25 11:15 (UTC+1)",
         lines=lines,
         picture=picture_of(speeds=SPEEDS, rated=RATED, accept=ACCEPT, points=points, before=BEFORE,
                            fit=_fit(points)),

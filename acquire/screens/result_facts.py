@@ -76,6 +76,8 @@ class ResultFacts:
     """What went wrong at the stop."""
     bench: str = ""
     """Why the bench itself may not have been where it was when the run began."""
+    began: str = ""
+    """On the bench's clock, as in `2026-11-25 11:15 (UTC+1)`."""
     header: RunHeader | None = None
     not_finished: str = ""
     """Why the record of a run just ended could not be finished and sealed."""
@@ -184,6 +186,7 @@ def _facts(
         trouble=tuple(trouble),
         changes=tuple(_changes(earlier, run)),
         bench=_bench(run),
+        began=header.began_words,
         header=header,
     )
 
@@ -212,7 +215,7 @@ def _changes(earlier: Run | None, run: Run) -> list[str]:
 
 
 def _title(header: RunHeader) -> str:
-    parts = (header.serial, header.unit, header.stage, header.job.number, header.began_words)
+    parts = (header.serial, header.unit, header.stage, header.job.number)
     return " · ".join(part for part in parts if part)
 
 

@@ -107,8 +107,8 @@ def _top(facts: ResultFacts, lines: list[Row], width: int, said: str) -> list[Ro
         more = row(("... (more below)", "dim"))
         out[-1] = spread(cut(out[-1], width - 20), more, width - 1)
     title = row(EDGE, (facts.title, "dim"))
-    simulated = row(("SIMULATED", "warn")) if facts.simulated else EMPTY
-    out.append(spread(title, simulated, width - 1))
+    simulated = row(("  SIMULATED", "warn")) if facts.simulated else EMPTY
+    out.append(spread(title, (*row((facts.began, "dim")), *simulated), width - 1))
     out += [row(EDGE, line) for line in wrapped(said, width - 2, "warn")] if said else []
     return out
 
