@@ -6,7 +6,7 @@ import csv
 import io
 import json
 import sys
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -108,6 +108,39 @@ def test_show_gives_the_run_and_its_partner(
     said = capsys.readouterr().out
     assert "steadyamps compare" in said
     assert str(folder) in said
+
+
+@pytest.mark.parametrize(
+    ("host", "began", "ended"),
+    [
+        ({"utc_offset": "+05:30"}, "2026-03-02 13:30 (UTC+5:30)", "2026-03-02 13:34 (UTC+5:30)"),
+        ({"utc_offset": "+00:00"}, "2026-03-02 08:00 UTC", "2026-03-02 08:04 UTC"),
+        ({}, "2026-03-02 08:00 UTC", "2026-03-02 08:04 UTC"),
+    ],
+)
+def test_show_tells_times_by_the_clock_of_the_bench_and_json_in_utc(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    host: dict[str, str],
+    began: str,
+    ended: str,
+) -> None:
+    put(tmp_path, Told("eeee", began=datetime(2026, 3, 2, 8, tzinfo=UTC)), host=host)
+    assert run(["--shelf", str(tmp_path), "shelf", "show", "eeee"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert f"{'began':<14}{began}" in lines
+    assert f"{'ended':<14}{ended}" in lines
+    document = told(capsys, "--shelf", str(tmp_path), "shelf", "show", "eeee")
+    assert document["run"]["began_utc"] == "2026-03-02T08:00:00.000Z"
+
+
+def test_list_stays_in_utc_and_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    late = datetime(2026, 3, 2, 23, 30, tzinfo=UTC)
+    put(tmp_path, Told("ffff", began=late), host={"utc_offset": "+01:00"})
+    assert run(["--shelf", str(tmp_path), "shelf", "list"]) == 0
+    heading, row = capsys.readouterr().out.splitlines()[:2]
+    assert heading.startswith("began (UTC)")
+    assert row.startswith("2026-03-02 23:30 ")
 
 
 def test_rebuild_says_what_was_read_and_what_could_not_be(
