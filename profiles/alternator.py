@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -80,6 +81,7 @@ def _falling(entries: Sequence[object]) -> list[str]:
         (number, float(entry[0]))
         for number, entry in enumerate(entries, 1)
         if isinstance(entry, list | tuple) and len(entry) == 2 and _is_number(entry[0])
+        if abs(entry[0]) <= sys.float_info.max
     ]
     return [
         f"point {number} ({rpm:g} rpm) does not rise above {before:g} rpm"

@@ -35,6 +35,7 @@ from drivers.clock import HandClock
 from drivers.readings import Quality
 from profiles.errors import BenchError
 from tests.fuzzing.target import NotTaken, Target, claim, text_of
+from tests.record.test_bench_time import instant_of
 
 RUN_ID = "2026-01-02T030405Z-J-1044-abcd"
 RUN = Path("run.json")
@@ -86,6 +87,9 @@ def feed_run_header(data: bytes) -> None:
     claim(header_from_bytes(RUN, header.as_bytes()) == header, "another header comes back")
     for moment in (header.began_utc, header.ended_utc):
         claim(moment is None or utc_of(moment).year > 0, "a time that is none")
+    shown, began = header.began_words, utc_of(header.began_utc).replace(second=0, microsecond=0)
+    claim(instant_of(shown) == began, f"{header.began_utc} shown as {shown}")
+    claim(shown.startswith(str(header.began_day)), "another day")
     claim(all(math.isfinite(rpm) for rpm in header.steps), "a step at no speed")
     if header.rig is not None and header.method is not None:
         snapshots_of(header)

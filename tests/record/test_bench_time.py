@@ -176,6 +176,19 @@ def test_a_run_gone_on_with_elsewhere_keeps_the_offset_of_its_beginning(tmp_path
     assert verify(run.folder).sealed
 
 
+def test_a_run_begun_before_there_was_an_offset_goes_on_without_one(tmp_path: Path) -> None:
+    run = begun(tmp_path, 1)
+    run.close()
+    path = run.folder / RUN_FILE
+    path.write_bytes(read_header(run.folder).changed(host={"name": "bench-1"}).as_bytes())
+    there = HandClock(start_utc=LATE + timedelta(hours=1), utc_offset=timedelta(hours=1))
+    finish(reopen(run.folder, there, files=QUICK, sync_every_s=None))
+    header = read_run(run.folder).header
+    assert (header.host, header.utc_offset) == ({"name": "bench-1"}, None)
+    assert header.began_words == "2026-11-25 23:30 UTC"
+    assert verify(run.folder).sealed
+
+
 def test_a_record_of_before_there_was_an_offset_is_told_in_utc_and_is_as_sealed() -> None:
     old = Path(__file__).parent / "stored_runs" / "schema-1"
     assert UTC_OFFSET not in read_header(old).host
