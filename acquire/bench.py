@@ -53,8 +53,9 @@ from drivers.readings import Reading
 from profiles.errors import BenchError
 
 PUMP_WAIT_S = 0.05
-APART_S = 0.2
-"""Readings are looked at no more often than that: waking for each of them costs more than they."""
+APART_S = 0.25
+"""Readings are looked at no more often than that: waking for each of them costs more than they. The
+set speed moves in steps of as long."""
 HALT_S = 5.0
 """A drive that is found turning gets so long to take the stop; then the stop path tries [s]."""
 RAW_BYTES = 200

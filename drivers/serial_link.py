@@ -105,7 +105,10 @@ class SerialLink:
         return first + port.read(min(more, CHUNK)) if more else first
 
     def drain(self) -> bytes:
-        return drained(self.receive if self._descriptor is not None else self._there)
+        if self._descriptor is None:
+            return drained(self._there)
+        first = self.receive(0.0)
+        return first + drained(self.receive) if len(first) == CHUNK else first
 
     def _there(self, _wait_s: float) -> bytes:
         """What pyserial holds already; it needs no other time-out than it has."""
