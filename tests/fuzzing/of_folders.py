@@ -6,6 +6,7 @@ import contextlib
 import json
 import math
 import shutil
+import unicodedata
 import zlib
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -254,7 +255,8 @@ def _sound(entry: RunEntry) -> None:
     for name in entry.__dataclass_fields__:
         value = getattr(entry, name)
         if isinstance(value, str):
-            claim(value.isprintable(), f"{name} would steer: {value!r:.60}")
+            seen = all(c.isprintable() or unicodedata.category(c) == "Zs" for c in value)
+            claim(seen, f"{name} would steer: {value!r:.60}")
             claim(len(value) <= 3000, f"{name} has {len(value)} characters")
             value.encode("utf-8")
         claim(not isinstance(value, float) or math.isfinite(value), f"{name} = {value}")
