@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from acquire.cli import completing
-from acquire.cli.voice import Voice
+from acquire.cli.voice import Voice, refusal_of
 from acquire.errors import OrderError
+from profiles.errors import BenchError
 
 if TYPE_CHECKING:
     from acquire.record.sealings import Sealing
+    from acquire.record.verify import VerifyReport
 
 UNKNOWN_KEY = "neither this workshop's nor among the trusted keys of the settings"
 key_app = typer.Typer(
@@ -40,6 +42,8 @@ def verify(
 ) -> int:
     """Check every byte of each run against its seal.
 
+    Of several, what is no run is named, and the others are checked.
+
     Example: steadyamps verify RUN
     """
     from acquire.cli.exit_codes import Exit
@@ -49,22 +53,52 @@ def verify(
 
     voice: Voice = context.obj
     trusted = known_keys(lambda words: voice.talk(f"  ! {words}"))
-    reports = [check(run_folder(voice, run), trusted) for run in runs]
-    for report in reports:
-        if report.sealed:
-            whole = "complete run" if report.complete else "run stopped early"
-            voice.result(f"{report.folder.name}: as sealed on {report.sealed_utc} ({whole}).")
-        else:
-            voice.result(f"{report.folder.name}: NOT as sealed.")
-        for problem in report.problems:
-            voice.result(f"  ! {problem}")
-        for line in _seal_lines(report.seals):
-            voice.result(f"  {line}")
-        for name in report.aside:
-            voice.result(f"  beside the seal, not judged: {name}")
-    documents = [report.as_json() for report in reports]
+    sealed: list[bool] = []
+    documents: list[dict[str, object]] = []
+    for run in runs:
+        try:
+            report = check(run_folder(voice, run), trusted)
+        except BenchError as error:
+            if len(runs) == 1:
+                raise
+            voice.result(f"{error}")
+            documents.append(_no_run(run, error))
+            continue
+        for line in _report_lines(report):
+            voice.result(line)
+        sealed.append(report.sealed)
+        documents.append(report.as_json())
     voice.document(documents[0] if len(documents) == 1 else documents)
-    return Exit.OK if all(report.sealed for report in reports) else Exit.FAIL
+    if not all(sealed):
+        return Exit.FAIL
+    return Exit.OK if len(sealed) == len(runs) else Exit.USAGE
+
+
+def _report_lines(report: VerifyReport) -> Iterator[str]:
+    """What became of one record."""
+    name = report.folder.resolve().name  # of `.` too
+    if report.sealed:
+        whole = "complete run" if report.complete else "run stopped early"
+        yield f"{name}: as sealed on {report.sealed_utc} ({whole})."
+    else:
+        yield f"{name}: NOT as sealed."
+    yield from (f"  ! {problem}" for problem in report.problems)
+    yield from (f"  {line}" for line in _seal_lines(report.seals))
+    yield from (f"  beside the seal, not judged: {aside}" for aside in report.aside)
+
+
+def _no_run(named: str, error: BenchError) -> dict[str, object]:
+    """The entry of what is no run, among several: the names of all entries, and why it is none."""
+    return {
+        "run": named,
+        "sealed": False,
+        "complete": False,
+        "changed": [],
+        "signature": "none",
+        "key": None,
+        "known": False,
+        **refusal_of(error),
+    }
 
 
 def _seal_lines(seals: Sequence[Sealing]) -> Iterator[str]:

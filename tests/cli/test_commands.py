@@ -160,6 +160,15 @@ def test_verify_lists_the_seal_of_the_test_and_of_each_note(
     assert note.endswith(", known")
 
 
+def test_the_run_in_which_one_stands_is_verified_by_its_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = finished_run(tmp_path)
+    monkeypatch.chdir(folder)
+    assert run(["verify", "."]) == 0
+    assert capsys.readouterr().out.startswith(f"{folder.name}: as sealed on ")
+
+
 def test_a_photo_alone_is_a_note_and_nothing_at_all_is_none(
     tmp_path: Path, nobody_elses_settings: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -87,6 +87,20 @@ def test_one_verified_run_is_one_object_and_several_are_a_list(
     assert [one.keys() >= SEALED for one in several] == [True, True]
 
 
+def test_of_several_what_is_no_run_is_named_and_the_others_are_verified(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    no_run = tmp_path / "notes.txt"
+    no_run.write_text("no run", encoding="utf-8")
+    none, whole = said(capsys, "verify", no_run, VAN, code=2)
+    assert none.keys() >= SEALED | {"error"}
+    assert (none["run"], none["sealed"], whole["sealed"]) == (str(no_run), False, True)
+    copy = Path(shutil.copytree(VAN, tmp_path / "copy"))
+    (copy / "samples.csv").unlink()
+    several = said(capsys, "verify", no_run, copy, VAN, code=1)
+    assert [one["sealed"] for one in several] == [False, False, True]
+
+
 def test_a_changed_byte_is_told_by_the_name_of_its_file(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
