@@ -16,6 +16,7 @@ from acquire.cli.answers import Answers
 from acquire.cli.check_questions import STOP_WORDS, ask_all, ask_one, left_to_ask
 from acquire.cli.exit_codes import Exit, exit_for
 from acquire.cli.live_text import live_block, point_line
+from acquire.cli.lost_output import dropping_output
 from acquire.cli.questions import forget_typed_ahead
 from acquire.cli.result_text import result_text
 from acquire.cli.voice import Voice, is_terminal
@@ -84,7 +85,8 @@ class PlainRun:
         shelf = shelf_to_write(self._voice)
         run = LiveRun(self._order, shelf=shelf, key=workshop_key(), going_on=self._going_on)
         try:
-            return self._from_cautions_on(run, shelf)
+            with dropping_output():
+                return self._from_cautions_on(run, shelf)
         except BenchError as error:
             if not run.under_way:
                 raise

@@ -20,11 +20,14 @@ PATIENCE_S = 60.0
 class Typist:
     """Runs a program on a pseudo-terminal; use as a context."""
 
-    def __init__(self, arguments: Sequence[str], environment: Mapping[str, str]) -> None:
+    def __init__(
+        self, arguments: Sequence[str], environment: Mapping[str, str], *, own_session: bool = False
+    ) -> None:
         self._here, there = pty.openpty()
         self._program = subprocess.Popen(
-            arguments, stdin=there, stdout=there, stderr=there, cwd=CHECKOUT, env=dict(environment)
-        )
+            arguments, stdin=there, stdout=there, stderr=there, cwd=CHECKOUT, env=dict(environment),
+            start_new_session=own_session,
+        )  # fmt: skip
         os.close(there)
         self._unread = ""
         self.heard = ""
@@ -52,6 +55,12 @@ class Typist:
         """Type a line and the enter key."""
         os.write(self._here, f"{line}\n".encode())
 
+    def hang_up(self) -> int:
+        """Close the terminal, wait for the program, give its exit code."""
+        os.close(self._here)
+        self._here = -1
+        return self._program.wait(PATIENCE_S)
+
     def __enter__(self) -> Self:
         return self
 
@@ -65,4 +74,5 @@ class Typist:
             self._program.wait(0 if error else PATIENCE_S)
         self._program.kill()
         self._program.wait()
-        os.close(self._here)
+        if self._here >= 0:
+            os.close(self._here)
