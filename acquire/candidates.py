@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Container
 from pathlib import Path
 
 from acquire.curve.fit import fit_curve
@@ -52,11 +52,20 @@ def candidate_from(
     )
 
 
+def only_a_run(text: str) -> bool:
+    """True where nothing but a run can be meant: no file is called so, and no rated curve."""
+    return Path(text).suffix.lower() != ".csv" and not _may_be_rated(text, named("alternators"))
+
+
+def _may_be_rated(text: str, known: Container[str]) -> bool:
+    path = Path(text)
+    return text in known or looks_like_plate(text) or is_there(path) or path.suffix == ".toml"
+
+
 def _rated(text: str) -> Loaded[AlternatorProfile]:
     """A rated curve; what is none, and nothing else that could be meant, is told as that."""
     known = named("alternators")
-    path = Path(text)
-    if text in known or looks_like_plate(text) or is_there(path) or path.suffix == ".toml":
+    if _may_be_rated(text, known):
         return load_rated(text)
     near = near_names(text, known)
     hint = f"Rated curves: {listed(sorted(known), joint='and')}; or give the path of a run or file."

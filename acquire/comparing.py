@@ -12,7 +12,9 @@ from acquire.judge.budget import HALF_WIDTH_K
 from acquire.judge.hot_loss import hot_loss
 from acquire.judging import fit_of, held_volts_of, state_of, warm_up_in
 from acquire.record.read_run import Run
+from acquire.record.run_header import RunHeader
 from acquire.rejudging import points_of_run
+from acquire.shelf.search_keys import search_key
 from acquire.snapshots import snapshots_of
 
 
@@ -50,6 +52,9 @@ class RunsCompared:
             for profiles, run in ((first, self.before), (second, self.after))
         ]
         volts = held_volts_of(first), held_volts_of(second)
+        names = other_units(self.before.header, self.after.header)
+        if names is not None:
+            yield f"The two runs are of different units: {names[0]} and {names[1]}."
         if states[0] != states[1]:
             yield self._state_words(states[0], states[1])
         if None not in volts and volts[0] != volts[1]:
@@ -66,6 +71,19 @@ class RunsCompared:
             f"Before was tested {before}, after {after}: heat alone takes{span}, so the rebuild"
             f" gained {more} than is shown."
         )
+
+
+def other_units(before: RunHeader, after: RunHeader) -> tuple[str, str] | None:
+    """What the two units are called, where they are not one; a serial that was not said is `?`.
+
+    Where neither run says a serial, by what the unit is.
+    """
+    names = before.serial, after.serial
+    if not any(names):
+        names = before.unit, after.unit
+    if search_key(names[0]) == search_key(names[1]):
+        return None
+    return names[0] or "?", names[1] or "?"
 
 
 def compare_runs(before: Run, after: Run) -> RunsCompared:

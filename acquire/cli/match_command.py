@@ -76,8 +76,9 @@ def match(
     Example: steadyamps match small-frame-14v-90a --ratio 2.5 --idle 700 --cruise 1400..2200
     --top 3600
     """
-    from acquire.candidates import candidate_from
+    from acquire.candidates import candidate_from, only_a_run
     from acquire.cli.exit_codes import Exit
+    from acquire.cli.places import run_folder
     from acquire.cli.which_file import taken
     from acquire.match.matching import Bank, EngineSpeeds
     from acquire.match.matching import match as put_on_engine
@@ -86,11 +87,14 @@ def match(
     if (bank_ah is None) != (used_ah is None):
         raise OrderError("--bank-ah and --used-ah go together.", what_to_do="Give both or none.")
 
+    def meant(curve: str) -> str:
+        return str(run_folder(voice, curve)) if only_a_run(curve) else curve
+
     def say(rated: Loaded[AlternatorProfile]) -> None:
         voice.talk(taken("alternators", rated))
 
     result = put_on_engine(
-        [candidate_from(curve, loaded=say) for curve in curves],
+        [candidate_from(meant(curve), loaded=say) for curve in curves],
         drive=belt_drive(
             engine_mm=engine_pulley, unit_mm=alternator_pulley, ratio=ratio, slip=slip
         ),

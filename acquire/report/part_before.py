@@ -39,11 +39,13 @@ def before_section(material: Material, before: Material, language: Language) -> 
 
 
 def _cautions(material: Material, before: Material, language: Language) -> tuple[Words, ...]:
+    from acquire.comparing import other_units
+
     said = []
-    ours, theirs = material.header.serial, before.header.serial
-    if ours != theirs:
-        names = {"before": theirs or "?", "after": ours or "?"}
-        said.append(language.say("compare.other_unit", mark="bad", **names))
+    names = other_units(before.header, material.header)
+    if names is not None:
+        units = {"before": names[0], "after": names[1]}
+        said.append(language.say("compare.other_unit", mark="bad", **units))
     now, then = material.test_volts, before.test_volts
     if now is not None and then is not None and abs(now - then) > 1e-9:
         volts = {"before": language.short(then, 4), "after": language.short(now, 4)}

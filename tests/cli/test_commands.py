@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from acquire.cli.main import run
 from acquire.run_order import steps_from
 from tests.record.runs import finished_run
 
+SAMPLES = Path(__file__).parents[2] / "sample_runs"
 RATED = "45/90A 13.5V @1500/6000"
 
 
@@ -66,7 +68,7 @@ def test_without_uncertainties_judge_is_simple_and_gives_no_chance(
 def test_judge_without_a_curve_takes_the_one_the_run_carries_and_says_so(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    run_of_then = str(Path(__file__).parents[2] / "sample_runs" / "pass-van-alternator")
+    run_of_then = str(SAMPLES / "pass-van-alternator")
     verdict = json.loads((Path(run_of_then) / "verdict.json").read_text(encoding="utf-8"))
     title = json.loads((Path(run_of_then) / "run.json").read_text(encoding="utf-8"))["rated"][
         "title"
@@ -167,6 +169,18 @@ def test_the_run_in_which_one_stands_is_verified_by_its_name(
     monkeypatch.chdir(folder)
     assert run(["verify", "."]) == 0
     assert capsys.readouterr().out.startswith(f"{folder.name}: as sealed on ")
+
+
+def test_a_run_is_matched_by_its_last_letters_and_a_rated_curve_by_its_name(
+    tmp_path: Path, nobody_elses_settings: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shutil.copytree(SAMPLES / "pass-van-alternator", tmp_path / "2026-11-25T195332Z-J-7-kqzd")
+    engine = ["--ratio", "2.5", "--idle", "700", "--cruise", "1400", "--top", "3600"]
+    on_the_shelf = ["--shelf", str(tmp_path), "match"]
+    assert run([*on_the_shelf, "kqzd", "small-frame-14v-90a", *engine]) == 0
+    assert capsys.readouterr().out.startswith("SF90-0417 gives ")
+    assert run([*on_the_shelf, "small-frame-14v-90", *engine]) == 2
+    assert "Did you mean the rated curve small-frame-14v-90a" in capsys.readouterr().err
 
 
 def test_a_photo_alone_is_a_note_and_nothing_at_all_is_none(

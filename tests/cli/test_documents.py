@@ -76,6 +76,17 @@ def test_a_comparison_has_the_names_that_were_promised(capsys: pytest.CaptureFix
     assert all(point.keys() >= promised for point in told["points"])
 
 
+def test_a_comparison_of_two_units_says_that_they_are_two(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    serials = [json.loads((of / "run.json").read_bytes())["serial"] for of in (VAN, DIGGER)]
+    words = f"The two runs are of different units: {serials[0]} and {serials[1]}."
+    assert words in said(capsys, "compare", VAN, DIGGER)["cautions"]
+    one_unit = said(capsys, "compare", BEFORE, AFTER)["cautions"]
+    assert one_unit
+    assert not any("different units" in caution for caution in one_unit)
+
+
 def test_one_verified_run_is_one_object_and_several_are_a_list(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
