@@ -52,6 +52,8 @@ def _about_scale(told: Told) -> Iterator[str]:
             f"{told.far_above}: its scale or the rated curve is wrong, and no figure here says "
             "anything of the unit."
         )
+    if told.high_above:
+        yield told.high_above
 
 
 def _about_state(told: Told, circumstances: Circumstances) -> Iterator[str]:

@@ -14,7 +14,7 @@ from acquire.judge.budget import correlation
 from acquire.judge.cautions import about_load, all_cautions
 from acquire.judge.checks import CheckResult
 from acquire.judge.circumstances import Circumstances, refuse_bad_points
-from acquire.judge.far_off import far_above
+from acquire.judge.far_off import far_above, high_above
 from acquire.judge.figure import Figure
 from acquire.judge.hot_loss import hot_loss
 from acquire.judge.probability import joint_chance
@@ -122,6 +122,7 @@ def judge(
         at=at,
         stricter=circumstances.state == "warm" and rated.state == "cold",
         far_above=far.words if far is not None else "",
+        high_above=high_above(results, rated) if far is None else "",
     )
     sentence, what_next = tell(
         outcome, told, stopped=circumstances.stopped, goes_on=not circumstances.never_goes_on

@@ -41,6 +41,8 @@ class Told:
     """True when a warm run meets a cold rating."""
     far_above: str = ""
     """The current that is far above any rated one, in words; empty where none is."""
+    high_above: str = ""
+    """That it gives far more than rated, and what to check; empty where it does not."""
 
     def having(self, outcome: str) -> list[SpeedResult]:
         """Speeds with a limit and this outcome."""
@@ -56,8 +58,10 @@ def tell(outcome: str, told: Told, *, stopped: str = "", goes_on: bool = True) -
             GO_ON if goes_on else BEGIN_ANEW,
         )
     if outcome == "pass":
-        return _passes(told), ""
-    return _fails(told) if outcome == "fail" else _undecided(told)
+        sentence, what_next = _passes(told), ""
+    else:
+        sentence, what_next = _fails(told) if outcome == "fail" else _undecided(told)
+    return f"{sentence} {told.high_above}".rstrip(), what_next
 
 
 def speeds_words(count: int) -> str:
