@@ -38,6 +38,22 @@ _ONE = {
     "methods": "method",
     "rules": "rule",
 }
+_A = dict.fromkeys(_ONE, "a") | {"instruments": "an"}
+_GIVEN = {
+    "alternators": "A rated curve is given with --rated.",
+    "rigs": "A rig is given with --rig.",
+    "instruments": 'A rig takes an instrument description in by like = "NAME".',
+    "methods": "A method is given with --method.",
+    "rules": "A rule is given with --rule.",
+}
+_MARKS: dict[Kind, set[str]] = {
+    "alternators": {"alternator", "rated"},
+    "rigs": {"channels", "rig", "limits", "simulated"},
+    "methods": {"sweep", "settle", "warm_up", "test", "check"},
+    "instruments": {"driver", "for"},
+    "rules": {"accept"},
+}
+"""Tables that tell what kind of profile a file holds."""
 _MODELS: dict[Kind, type[Table]] = {
     "alternators": AlternatorProfile,
     "rigs": Rig,
@@ -131,7 +147,20 @@ def _not_found(kind: Kind, text: str, names: list[str]) -> Problem:
 def _read(kind: Kind, name_or_path: str | Path) -> tuple[Path, str, Origin, dict[str, Any]]:
     path, origin = _found(kind, name_or_path)
     text = read_text(path)
-    return path, text, origin, parse_toml(text, str(path))
+    data = parse_toml(text, str(path))
+    _refuse_another_kind(kind, data, path)
+    return path, text, origin, data
+
+
+def _refuse_another_kind(kind: Kind, data: Mapping[str, Any], path: Path) -> None:
+    """Say of a file of another kind just that: none of its keys could be right here."""
+    a_method = kind == "rules" and "sweep" in data  # which may hold [accept] as well
+    other = kind_of(data) if a_method or not _MARKS[kind] & set(data) else None
+    if other in (None, kind):
+        return
+    message = f"this is {_A[other]} {_ONE[other]}, not {_A[kind]} {_ONE[kind]}."
+    hint = f"Were the two swapped? {_GIVEN[other]}"
+    raise ProfileError([Problem(visible(str(path)), "", message, hint)])
 
 
 def _loaded(kind: Kind, model: type[T], name_or_path: str | Path) -> Loaded[T]:
@@ -241,14 +270,7 @@ def load_settings() -> Settings:
 
 def kind_of(data: Mapping[str, Any]) -> Kind | None:
     """Tell what kind of profile a file holds by its tables; None where it could be anything."""
-    marks: dict[Kind, set[str]] = {
-        "alternators": {"alternator", "rated"},
-        "rigs": {"channels", "rig", "limits", "simulated"},
-        "methods": {"sweep", "settle", "warm_up", "check"},
-        "instruments": {"driver", "for"},
-        "rules": {"accept"},
-    }
-    return next((kind for kind, keys in marks.items() if keys & set(data)), None)
+    return next((kind for kind, keys in _MARKS.items() if keys & set(data)), None)
 
 
 def check_file(path: str | Path) -> tuple[Kind, Loaded[Any]]:

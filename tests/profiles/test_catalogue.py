@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -14,8 +15,10 @@ from profiles.catalogue import (
     entries,
     find,
     from_snapshot,
+    load_instrument,
     load_method,
     load_rated,
+    load_rig,
     load_rule,
     load_settings,
     shipped_folder,
@@ -40,6 +43,55 @@ def test_the_users_own_profile_comes_before_the_shipped_one(config: Path) -> Non
     loaded = load_rule("within-10-percent")
     assert (loaded.origin, loaded.path, loaded.text) == ("user", path, RULE)
     assert loaded.profile.accept.below_percent == 3
+
+
+RATED = """title = "van"
+[alternator]
+system_volts = 12
+[rated]
+volts = 13.5
+state = "warm"
+points = [[1500, 45.0], [6000, 90.0]]
+"""
+RIG = """title = "bench"
+[channels]
+shaft_rpm = { driver = "hand" }
+amps = { driver = "hand" }
+"""
+METHOD = 'title = "with a rule"\n[sweep]\n[accept]\nbelow_percent = 3\n'
+METER = 'title = "meter"\nfor = ["amps"]\ndriver = "hand"\n'
+
+
+@pytest.mark.parametrize(
+    ("load", "text", "said"),
+    [
+        (load_rig, RATED, "this is a rated curve, not a rig."),
+        (load_rated, RIG, "this is a rig, not a rated curve."),
+        (load_rated, METER, "this is an instrument description, not a rated curve."),
+        (load_instrument, RIG, "this is a rig, not an instrument description."),
+        (load_method, RULE, "this is a rule, not a method."),
+        (load_rule, METHOD, "this is a method, not a rule."),
+    ],
+)
+def test_a_file_of_another_kind_is_told_as_that_and_not_key_by_key(
+    tmp_path: Path, load: Callable[[Path], object], text: str, said: str
+) -> None:
+    path = tmp_path / "given.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(ProfileError) as caught:
+        load(path)
+    (problem,) = caught.value.problems
+    assert problem.message == said
+    assert problem.what_to_do.startswith("Were the two swapped? ")
+
+
+def test_a_stray_table_of_another_kind_is_still_told_by_its_key(tmp_path: Path) -> None:
+    path = tmp_path / "given.toml"
+    path.write_text(f"{RIG}[rated]\nvolts = 13.5\n", encoding="utf-8")
+    with pytest.raises(ProfileError, match="rated: is not a key known here"):
+        load_rig(path)
+    path.write_text(METHOD, encoding="utf-8")
+    assert load_method(path).profile.title == "with a rule"
 
 
 def test_the_list_says_where_each_comes_from(config: Path) -> None:
