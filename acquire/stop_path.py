@@ -27,7 +27,10 @@ from profiles.errors import BenchError
 
 DRIVE_TRIES_S = (2.0, 5.0, 5.0)
 """A drive gets so long to read back its stop before it is told again [s]; within each of them the
-port tries again and again. After the first the operator is called to the emergency stop."""
+port tries again and again."""
+CALL_OUT_S = 1.0
+"""A stop that is not read back after so long calls the operator to the emergency stop, while the
+port still tries: the exchange of a drive in order takes a fraction of it [s]."""
 SWITCH_S = 2.0
 """The same for field and load, which are told once [s]."""
 SLOWING_S, SLOWED = 4.0, 0.9
@@ -57,6 +60,10 @@ DOES_NOT_STOP = "THE DRIVE DOES NOT STOP: PRESS THE EMERGENCY STOP"
 
 class OnItsWay(Protocol):
     """Something told to an instrument, and how it ended."""
+
+    def ended_within(self, timeout_s: float) -> bool:
+        """Whether it ended, well or not, within so long [s]."""
+        ...
 
     def wait(self, timeout_s: float) -> object:
         """Return when it is done and read back.
@@ -222,13 +229,28 @@ class StopPath:
         for attempt, try_s in enumerate(DRIVE_TRIES_S, start=1):
             first = "drive told to stop again" if again else "drive off, speed 0"
             words = first if attempt == 1 else f"drive off again (try {attempt})"
-            report.drive_off = self._try(report, words, partial(_halted, drive, try_s))
+            report.drive_off = self._try(report, words, partial(self._halt, report, drive, try_s))
             if report.drive_off:
                 report.hands = before
                 return
-            if report.hands != EMERGENCY:
-                report.hands = EMERGENCY
-                self._event(report, DOES_NOT_STOP, ok=False)
+            self._call_to_emergency_stop(report)
+
+    def _halt(self, report: StopReport, drive: Haltable, within_s: float) -> None:
+        """Told to stop, and read back; who stands by is called out before the time is up.
+
+        Raises:
+            InstrumentError: If it could not be told, or reads back something else.
+        """
+        halt = drive.begin_halt(within_s)
+        if not halt.ended_within(CALL_OUT_S):
+            self._call_to_emergency_stop(report)
+        halt.wait(2 * within_s)
+
+    def _call_to_emergency_stop(self, report: StopReport) -> None:
+        """Said once, however often it is tried."""
+        if report.hands != EMERGENCY:
+            report.hands = EMERGENCY
+            self._event(report, DOES_NOT_STOP, ok=False)
 
     def _wait_for_rest(self, report: StopReport, began_s: float) -> bool:
         """Load and battery stay connected while the shaft turns; True when they may go off."""
@@ -403,12 +425,3 @@ class StopPath:
         if self._report is not None:
             words = "the journal could not be written"
             self._report.events.append(StopEvent(event.t_s, words, ok=False))
-
-
-def _halted(drive: Haltable, within_s: float) -> None:
-    """Told to stop, and read back.
-
-    Raises:
-        InstrumentError: If it could not be told, or reads back something else.
-    """
-    drive.begin_halt(within_s).wait(2 * within_s)

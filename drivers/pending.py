@@ -46,6 +46,11 @@ class Pending(Generic[T]):
         """What it gave; None while it is under way and when it failed."""
         return self._result if self._over.is_set() else None
 
+    def ended_within(self, timeout_s: float) -> bool:
+        """Wait up to `timeout_s` wall seconds; unlike `wait` this takes nothing back."""
+        self._wall.wait(self._over, timeout_s)
+        return self.done
+
     def wait(self, timeout_s: float) -> T | None:
         """Wait up to `timeout_s` wall seconds for the end and give the result.
 

@@ -40,6 +40,9 @@ class Done:
     error: BenchError | None = None
     done: bool = True
 
+    def ended_within(self, timeout_s: float) -> bool:
+        return timeout_s > 0
+
     def wait(self, timeout_s: float) -> None:
         assert timeout_s > 0
         if self.error is not None:

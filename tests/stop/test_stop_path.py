@@ -38,6 +38,9 @@ class Done:
 
     error: BenchError | None = None
 
+    def ended_within(self, timeout_s: float) -> bool:
+        return timeout_s > 0
+
     def wait(self, timeout_s: float) -> None:
         assert timeout_s > 0
         if self.error is not None:
@@ -489,3 +492,39 @@ def test_the_emergency_stop_is_called_for_after_the_first_failed_try_and_taken_b
     if fails < 3:
         assert report.drive_off
         assert report.hands == ""
+
+
+@dataclass
+class Slow(Done):
+    """A stop that is on its way for longer than a drive in order needs; then it is read back."""
+
+    asked: list[float] = field(default_factory=list)
+    hands_at_wait: list[str] = field(default_factory=list)
+    hands: Callable[[], str] = str
+
+    def ended_within(self, timeout_s: float) -> bool:
+        self.asked.append(timeout_s)
+        return False
+
+    def wait(self, timeout_s: float) -> None:
+        self.hands_at_wait.append(self.hands())
+
+
+def test_a_stop_not_read_back_within_a_second_calls_out_while_the_port_still_tries() -> None:
+    bench = Bench()
+    path = stop_path(bench)
+    slow = Slow(hands=lambda: path.report.hands if path.report else "")
+
+    def halt(_deadline_s: float) -> Done:
+        bench.said.append("drive off")
+        return slow
+
+    object.__setattr__(bench, "begin_halt", halt)
+    path.trip(StopReason("guard", "No good reading of the shaft speed for 3.0 s."))
+    report = path.wait(WAIT_S)
+    assert report is not None
+    assert slow.asked == [1.0]
+    assert slow.hands_at_wait == [EMERGENCY], "called out before the try of two seconds is over"
+    words = [event.words for event in report.events]
+    assert words.index(DOES_NOT_STOP) < words.index("drive off, speed 0")
+    assert report.hands == "", "taken back once the stop is read back and the shaft stands"
