@@ -96,6 +96,22 @@ def judge_run(
     )
 
 
+def judged_so_far(
+    profiles: Snapshots, *, points: Sequence[SteadyPoint], warm_up: WarmUpRan | None
+) -> Verdict:
+    """The verdict on the points a run has so far, by the same limits, rule and hot loss.
+
+    Raises:
+        BadPoint: A point holds a figure that is no number or impossible.
+    """
+    return judge(
+        points,
+        rated=profiles.rated_curve,
+        accept=_accept_here(profiles),
+        circumstances=_circumstances(profiles, warm_up, fit_of(points), None),
+    )
+
+
 def _findings(
     profiles: Snapshots,
     points: Sequence[SteadyPoint],

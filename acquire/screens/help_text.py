@@ -50,7 +50,11 @@ WORDS: tuple[tuple[str, str], ...] = (
     ("~ hunting", "up and down; noisy: a longer look is needed"),
     ("! stale 3 s", "no fresh reading for so long; no old value is shown as if it were live"),
     ("±", "95 % doubt of a reading: scatter, instrument, zero, speed, voltage"),
-    ("= above", "the point is allowed with all its doubt; ! below: it is not"),
+    (
+        "= above",
+        "the point is allowed with all its doubt, and, where a cold run meets a warm rating, with"
+        " what heat takes; ! below: it is not allowed",
+    ),
     (
         "~ close",
         "what is allowed lies inside its doubt; ~ voltage: it was not the test voltage;"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from acquire.judge.verdict_words import UNDECIDED_WORDS, chance_words
+from acquire.judge.verdict_words import chance_words
 from acquire.screens.curve_chart import chart_with_legend
 from acquire.screens.look import Look
 from acquire.screens.result_facts import OUTCOMES, ResultFacts, ResultLine
@@ -24,6 +24,7 @@ from acquire.screens.rows import (
     wrapped,
 )
 from acquire.screens.seal_told import seal_told
+from acquire.screens.speed_words import speed_word
 
 EDGE = " "
 OUTCOME_INKS: dict[str, Ink] = {
@@ -38,13 +39,6 @@ CHECK_SIGNS: dict[str, tuple[str, Ink]] = {
     "pass": ("=", "good"),
     "fail": ("!", "bad"),
     "not done": ("_", "warn"),
-}
-SPEED_WORDS = {
-    "pass": ("=", "above"),
-    "fail": ("!", "below"),
-    "undecided": ("~", "close"),
-    "not measured": ("!", "missing"),
-    "not judged": ("", ""),
 }
 
 
@@ -164,9 +158,7 @@ def _heading(wide: bool, with_before: bool) -> Row:
 
 
 def _line(line: ResultLine, wide: bool, with_before: bool) -> Row:
-    sign, word = SPEED_WORDS.get(line.outcome, ("", line.outcome))
-    if line.outcome == "undecided":
-        word = UNDECIDED_WORDS.get(line.why, word)
+    sign, word = speed_word(line.outcome, line.why)
     ink: Ink = {"=": "good", "!": "bad", "~": "warn"}.get(sign, "plain")  # type: ignore[assignment]
     amps = "    --" if line.amps is None else column(line.amps, 6)
     half = "" if line.half is None else f"±{line.half:.1f}"

@@ -17,6 +17,7 @@ from acquire.screens.choices import accept_in_force
 from acquire.screens.curve_chart import CurvePicture
 from acquire.screens.curve_facts import Measured, picture_of
 from acquire.screens.figures_facts import SIDE, Figure, figure_of
+from acquire.screens.judged_live import JudgedLive
 from acquire.screens.step_pace import StepPace
 from acquire.screens.sweep_facts import (
     KEEP_BATTERY,
@@ -65,6 +66,7 @@ class SweepLooks:
         self._accept: Accept = accept_in_force(run.order)
         self._picture: CurvePicture | None = None
         self._trends = Trends()
+        self._judged = JudgedLive(run)
         self._pace = StepPace()
 
     def facts(self, bench: Bench, typing: Typing | None) -> SweepFacts:
@@ -207,7 +209,7 @@ class SweepLooks:
         amps = point.amps_at_set_rpm if point.amps_at_set_rpm is not None else point.amps
         u = point.u_amps_at_set_rpm or point.u_amps
         half = None if u is None else HALF_WIDTH_K * u
-        sign, word = against(amps, half, allowed)
+        sign, word = self._judged.word_of(bench, step.number)
         return StepLine(
             step.set_rpm, "done", amps, half, allowed, rated, before,
             volts=point.volts, case_c=point.case_c, settle_s=point.settle_s, word=word, sign=sign,
@@ -339,16 +341,6 @@ def question_words(question: TypeReading) -> str:
     if question.channel in ("shaft_rpm", "engine_rpm"):
         return f"Type the {kind.words}{again}:"
     return f"Type the {kind.words} at {question.set_rpm:.0f} rpm{again}:"
-
-
-def against(amps: float | None, half: float | None, allowed: float | None) -> tuple[str, str]:
-    """Sign and word of a point against what is allowed; the verdict at the end decides."""
-    if amps is None or allowed is None:
-        return "", ""
-    doubt = half or 0.0
-    if amps - doubt >= allowed:
-        return "=", "above"
-    return ("!", "below") if amps + doubt < allowed else ("~", "close")
 
 
 def _typed_figure(name: str, reading: Reading | None, now_s: float) -> Figure:

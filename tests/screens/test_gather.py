@@ -14,7 +14,7 @@ from acquire.screens import made_up
 from acquire.screens.figures_facts import figure_of
 from acquire.screens.look import Look
 from acquire.screens.rows import text_of
-from acquire.screens.sweep_gather import SweepLooks, against, hands_now, question_words
+from acquire.screens.sweep_gather import SweepLooks, hands_now, question_words
 from acquire.screens.sweep_view import sweep_rows
 from acquire.screens.typed_reading import TypedReading
 from acquire.settle.looks import ChannelLook, HoldLook
@@ -125,17 +125,6 @@ def test_nothing_said_earlier_stays_when_the_drive_turns_on() -> None:
     driven = plan(driven=True)
     phase = Turning(2000.0, ramp=Ramp(400.0), lead=1.0)
     assert hands_now(bench(phase, HandsOn("OPEN THE PILE"), 1500.0, driven), 1.0) == ("", "")
-
-
-@pytest.mark.parametrize(
-    ("amps", "half", "allowed", "sign"),
-    [(50.0, 1.0, 45.0, "="), (40.0, 1.0, 45.0, "!"), (45.5, 1.0, 45.0, "~"),
-     (44.5, 1.0, 45.0, "~"), (50.0, 1.0, None, ""), (45.0, None, 45.0, "=")],
-)  # fmt: skip
-def test_a_point_is_above_below_or_close(
-    amps: float, half: float | None, allowed: float | None, sign: str
-) -> None:
-    assert against(amps, half, allowed)[0] == sign
 
 
 # ---- figures -----------------------------------------------------------------------------------
