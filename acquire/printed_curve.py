@@ -11,9 +11,9 @@ import io
 import math
 import re
 import statistics
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import dropwhile, pairwise
 from pathlib import Path
 
 from acquire.curve.points_file import parse_points
@@ -42,7 +42,7 @@ class Thinned:
 
     points: tuple[Point, ...]
     scatter_amps: float | None
-    """Standard deviation about the line through neighbours; None with fewer than three points."""
+    """Standard deviation about a smooth curve; None with fewer than three points."""
     smoothed: bool
     furthest_amps: float
     """Distance of the digitised point that lies furthest from the lines between those kept [A]."""
@@ -156,25 +156,34 @@ def _told(found: Thinned, given: int) -> tuple[str, ...]:
 
 def _noisy_words(scatter: float) -> str:
     return (
-        f"The points scatter by ±{scatter:.1f} A about the line through their neighbours;"
+        f"The points scatter by ±{scatter:.1f} A about a smooth curve;"
         " look at them before anything is judged by them."
     )
 
 
 def scatter_amps(points: Sequence[Point]) -> float | None:
-    """Standard deviation of the points about the chord of their neighbours [A]; None below 3.
+    """Standard deviation of the points about a smooth curve [A]; None below 3.
 
-    By the median of the distances, so that the bend of the curve and single bad points count
-    little; 0.6745 is the median of |z| for a normal z.
+    An output curve bends down all along, at most after a foot that bends up: what lies above the
+    chord of its neighbours may be bend, what lies below it, past the foot, is scatter. Half of the
+    points should lie there by scatter alone; where fewer do, bend hides the others, and each of
+    those counts as none. By the median, so that single bad points count little; 0.6745 is the
+    median of |z| for a normal z.
     """
     if len(points) < 3:
         return None
-    parts = []
+    past_foot = list(dropwhile(lambda above: above <= 0.0, _above_chords(points)))
+    below = [-above for above in past_foot if above < 0.0]
+    hidden = max((len(points) - 1) // 2 - len(below), 0)
+    return statistics.median([*below, *[0.0] * hidden]) / 0.6745
+
+
+def _above_chords(points: Sequence[Point]) -> Iterator[float]:
+    """How far each point lies above the chord of its neighbours, per ampere of scatter of one."""
     for (x0, y0), (x1, y1), (x2, y2) in zip(points, points[1:], points[2:], strict=False):
         right = (x1 - x0) / (x2 - x0)
-        distance = y1 - (1.0 - right) * y0 - right * y2
-        parts.append(abs(distance) / math.hypot(1.0, 1.0 - right, right))
-    return statistics.median(parts) / 0.6745
+        above = y1 - (1.0 - right) * y0 - right * y2
+        yield above / math.hypot(1.0, 1.0 - right, right)
 
 
 def _smoothed(points: Sequence[Point]) -> tuple[Point, ...]:

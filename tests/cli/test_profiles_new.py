@@ -9,6 +9,7 @@ import math
 import random
 import shutil
 import tomllib
+from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
 
@@ -21,6 +22,7 @@ from acquire.cli.new_rated_curve import CurveOrder, content_of, rated_toml
 from acquire.printed_curve import MOST_POINTS, parse_printed, read_printed, scatter_amps, thinned
 from profiles.catalogue import load_rated, user_folder
 from profiles.errors import ProfileError
+from tests.curve.published_tables import TABLES, PublishedTable
 
 SAMPLE = Path(__file__).parents[2] / "sample_runs" / "pass-van-alternator"
 POINTS = ["--points", "1500:40, 3000:78, 6000:105"]
@@ -207,6 +209,44 @@ def test_the_scatter_told_is_that_put_in() -> None:
     dice = random.Random(11)
     line = [(1000.0 + k, 50.0 + 0.01 * k + dice.gauss(0.0, 0.3)) for k in range(4000)]
     assert scatter_amps(line) == pytest.approx(0.3, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    "speeds",
+    [
+        (1500, 1800, 3000, 6000),
+        (1300, 1500, 2000, 6000),
+        (1200, 1400, 1700, 2200, 3000, 4500, 8000),
+        range(1300, 8001, 600),
+        range(1200, 8001, 300),
+    ],
+)
+@pytest.mark.parametrize("foot", [(), ((800, 0.0), (1000, 0.0))])
+def test_the_bend_of_a_smooth_curve_is_no_scatter(
+    speeds: Sequence[int], foot: tuple[tuple[float, float], ...]
+) -> None:
+    smooth = [*foot, *((float(rpm), round(true_amps(rpm), 1)) for rpm in speeds)]
+    found = thinned(smooth)
+    assert not found.smoothed
+    assert not any("scatter by" in words for words in found.told)
+
+
+@pytest.mark.parametrize("table", TABLES, ids=lambda table: str(table.name))
+def test_what_makers_printed_does_not_scatter(table: PublishedTable) -> None:
+    assert thinned(tuple(zip(table.rpm, table.amps, strict=True))).told == ()
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_few_points_that_scatter_are_told(seed: int) -> None:
+    dice = random.Random(seed)
+    few = [(float(rpm), true_amps(rpm) + dice.gauss(0, 4.0)) for rpm in range(3000, 8001, 500)]
+    (words,) = thinned(few).told
+    assert words.startswith("The points scatter by ±")
+
+
+def test_a_dent_in_four_points_is_told() -> None:
+    dent = ((1500.0, 44.1), (1800.0, 70.0), (3000.0, 70.0), (6000.0, 120.0))
+    assert thinned(dent).told
 
 
 def test_twelve_points_or_fewer_stay_as_they_are() -> None:
