@@ -90,7 +90,7 @@ def readiness(
         *battery_at_rest(heard, system_volts),
         *calibrations(rig, today),
         *stopping(rig, wiring),
-        *left_alone(rig),
+        *left_alone(rig, wiring),
     ]
 
 
@@ -312,7 +312,7 @@ def _goes_off(switch: LoadLine | FieldLine, name: str, what: str) -> Item:
     return Item(name, "good", f"the {what} took off")
 
 
-def left_alone(rig: Rig) -> Iterator[Item]:
+def left_alone(rig: Rig, wiring: BenchWiring) -> Iterator[Item]:
     """What stops the motor if this computer dies."""
     if rig.drive is None:
         return
@@ -325,6 +325,10 @@ def left_alone(rig: Rig) -> Iterator[Item]:
             "Set the drive's own communication time-out (comm_timeout), or rely on the hard-wired"
             " emergency stop and stay beside it.",
         )
+        return
+    if wiring.drive is None or wiring.drive.found_running is None:  # its time-out was never set
+        remedy = "See the drive answer, then check again."
+        yield Item("if this computer dies", "look", "not known, the drive does not answer", remedy)
         return
     yield Item(
         "if this computer dies",

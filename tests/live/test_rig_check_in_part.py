@@ -43,3 +43,10 @@ def test_one_dead_instrument_hides_none_of_the_others(tmp_path: Path, dead: str)
     assert {name: states[name] for name in alive} == dict.fromkeys(alive, "good")
     assert states["stopping"] == ("good" if dead == "ammeter" else "bad")
     assert states["shedding the load"] == "good"
+    dies = next(item for item in rest if item["name"] == "if this computer dies")
+    if dead == "drive":
+        assert dies["state"] == "look"
+        assert dies["words"] == "not known, the drive does not answer"
+    else:
+        assert dies["state"] == "good"
+        assert dies["words"].startswith("the drive stops by itself after 4 s")
