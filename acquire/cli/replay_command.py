@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -31,11 +32,13 @@ def replay(
 
     from acquire.cli.exit_codes import Exit
     from acquire.cli.places import run_folder
+    from acquire.record.damage import damaged
     from acquire.record.read_run import read_run
     from acquire.replay import replay as again
 
     voice: Voice = context.obj
-    result = again(read_run(run_folder(voice, run)))
+    record = read_run(run_folder(voice, run))
+    result, damage = again(record), list(damaged(record))
     points = f"{len(result.rows)} steady points from {result.readings} readings"
     if result.same:
         voice.result(f"The same, to the last digit: {points}.")
@@ -46,11 +49,16 @@ def replay(
                 voice.result(f"  step {one.step}, {words}")
         if result.other_program:
             voice.result(result.other_program)
+    for one_file in damage:
+        voice.result(f"  ! {one_file}")
+    if not result.same and not damage:
+        _say_what_was_changed(voice, record.folder)
     voice.document(
         {
             "identical": result.same,
             "readings": result.readings,
             "recorded_by": result.recorded_by,
+            "damaged": [asdict(one_file) for one_file in damage],
             "points": [{**asdict(row.measured), "text": row.measured_text} for row in result.rows],
             "differences": [
                 {"step": d.step, "recorded": d.recorded, "replayed": d.replayed}
@@ -59,3 +67,12 @@ def replay(
         }
     )
     return Exit.OK if result.same else Exit.FAIL
+
+
+def _say_what_was_changed(voice: Voice, folder: Path) -> None:
+    """A figure that was exchanged reads as well as the true one; only the seal tells."""
+    from acquire.record.verify import verify
+
+    for problem in verify(folder).problems:
+        if problem.wrong in ("changed", "chain", "former seal"):
+            voice.result(f"  ! {problem}")

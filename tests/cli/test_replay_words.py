@@ -55,6 +55,53 @@ def test_a_replay_says_when_another_version_made_the_record(
     assert "the readings themselves are sealed (see `steadyamps verify`)" in said
 
 
+def test_a_replay_names_the_damaged_file_and_its_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "damaged"
+    shutil.copytree(SAMPLE, folder)
+    rows = (folder / "samples.csv").read_bytes().split(b"\n")
+    rows[100] = rows[100].replace(b",", b";", 1)
+    (folder / "samples.csv").write_bytes(b"\n".join(rows))
+    assert run(["replay", str(folder)]) == Exit.FAIL
+    said = capsys.readouterr().out
+    assert "  ! samples.csv is damaged at line 101: nothing was read from there on." in said
+    assert run(["--json", "replay", str(folder)]) == Exit.FAIL
+    document = json.loads(capsys.readouterr().out)
+    assert document["damaged"] == [{"file": "samples.csv", "line": 101}]
+    assert document["identical"] is False
+
+
+def test_a_replay_names_the_file_whose_figures_are_not_those_that_were_sealed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "exchanged"
+    shutil.copytree(SAMPLE, folder)
+    whole = (folder / "samples.csv").read_bytes()
+    other = re.sub(rb"(\r\n[0-9.]+,amps,)([1-9])", rb"\g<1>9", whole)
+    assert len(other) == len(whole)
+    assert other != whole
+    (folder / "samples.csv").write_bytes(other)
+    assert run(["replay", str(folder)]) == Exit.FAIL
+    said = capsys.readouterr().out
+    assert "  ! samples.csv: changed: its content is not what was sealed." in said
+    assert "damaged at line" not in said
+
+
+def test_the_last_line_of_a_broken_off_run_may_be_cut(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "running"
+    shutil.copytree(SAMPLE, folder)
+    header = json.loads((folder / "run.json").read_text(encoding="utf-8"))
+    header |= {"state": "running", "ended_utc": None}
+    (folder / "run.json").write_text(json.dumps(header), encoding="utf-8")
+    with (folder / "samples.csv").open("ab") as samples:
+        samples.write(b"99.5,amps,4")
+    assert run(["replay", str(folder)]) == Exit.OK
+    assert "damaged" not in capsys.readouterr().out
+
+
 CELLS = ["1", "1500", "1500.1", "2", "44.123456789", "0.1", "13.5", "0.01", "60", "yes", "9", "8"]
 
 
