@@ -11,6 +11,7 @@ from acquire.curve.points_file import read_points
 from acquire.judging import curve_points
 from acquire.match.candidate import Candidate, RatedLine
 from acquire.record.read_run import Run, read_run
+from acquire.record.run_name import too_short_an_ending
 from acquire.rejudging import points_of_run
 from acquire.snapshots import snapshots_of
 from acquire.typed_path import is_there
@@ -54,7 +55,9 @@ def candidate_from(
 
 def only_a_run(text: str) -> bool:
     """True where nothing but a run can be meant: no file is called so, and no rated curve."""
-    return Path(text).suffix.lower() != ".csv" and not _may_be_rated(text, named("alternators"))
+    if Path(text).suffix.lower() == ".csv" or too_short_an_ending(text):
+        return False
+    return not _may_be_rated(text, named("alternators"))
 
 
 def _may_be_rated(text: str, known: Container[str]) -> bool:

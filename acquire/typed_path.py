@@ -41,13 +41,17 @@ def typed_path(text: str | Path) -> Path:
         ) from error
 
 
-def path_in_settings(text: str) -> Path:
-    """The path meant in settings.toml; a relative one counts from the folder of the settings.
+def path_in_settings(text: str, *, beside: Path | None = None) -> Path:
+    """The path meant in settings.toml; a relative one counts from the folder of that file.
+
+    Args:
+        text: What the settings say.
+        beside: The folder of a settings file other than the one the program reads.
 
     Raises:
         OrderError: As `typed_path`.
     """
-    return config_folder() / typed_path(text)
+    return (config_folder() if beside is None else beside) / typed_path(text)
 
 
 def _names_a_drive(parts: tuple[str, ...]) -> bool:

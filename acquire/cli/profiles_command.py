@@ -12,8 +12,11 @@ from acquire.cli.voice import Voice
 from acquire.cli.which_file import WORDS
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
     from profiles.catalogue import Loaded
-    from profiles.errors import ProfileError
+    from profiles.errors import Problem, ProfileError
     from profiles.rig import Rig
 
 profiles_app = typer.Typer(
@@ -121,25 +124,47 @@ def check_profiles(
     Example: steadyamps profiles check my-rig.toml --live
     """
     from acquire.cli.exit_codes import Exit
+    from acquire.cli.settings_check import settings_file
     from profiles.errors import ProfileError
 
     voice: Voice = context.obj
     document: list[dict[str, Any]] = []
     for file in files:
+        settings = settings_file(file)
+        if settings is not None:
+            document.append({"file": file, **_settings(voice, settings)})
+            continue
         try:
             document.append({"file": file, "ok": True, "problems": [], **_good(voice, file, live)})
         except ProfileError as error:
-            for problem in error.problems:
-                voice.result(str(problem))
-            problems = [
-                {"file": p.file, "key": p.key, "message": p.message, "what_to_do": p.what_to_do}
-                for p in error.problems
-            ]
+            problems = _told_problems(voice, error.problems)
             document.append({"file": file, "ok": False, "problems": problems})
     voice.document(document)
     if any(one.get("silent") for one in document):
         return Exit.NOT_USABLE
     return Exit.OK if all(one["ok"] for one in document) else Exit.USAGE
+
+
+def _settings(voice: Voice, path: Path) -> dict[str, object]:
+    """Check a settings file and tell every error in it, and what is weak."""
+    from acquire.cli.settings_check import check_settings
+
+    found = check_settings(path)
+    problems = _told_problems(voice, found.problems)
+    if not problems:
+        voice.result(f"{path}: good. Settings")
+    cautions = _told(voice, list(found.cautions))
+    return {"ok": not problems, "problems": problems, "cautions": cautions}
+
+
+def _told_problems(voice: Voice, problems: Iterable[Problem]) -> list[dict[str, str]]:
+    """Tell each problem; the same for the document."""
+    told = []
+    for one in problems:
+        voice.result(str(one))
+        entry = {"file": one.file, "key": one.key, "message": one.message}
+        told.append({**entry, "what_to_do": one.what_to_do})
+    return told
 
 
 def _good(voice: Voice, file: str, live: bool) -> dict[str, object]:
@@ -148,13 +173,6 @@ def _good(voice: Voice, file: str, live: bool) -> dict[str, object]:
     Raises:
         ProfileError: With everything that is wrong.
     """
-    from acquire.cli.settings_check import check_settings, settings_file
-
-    settings = settings_file(file)
-    if settings is not None:
-        doubts = check_settings(settings)
-        voice.result(f"{settings}: good. Settings")
-        return {"cautions": _told(voice, doubts)}
     kind, loaded = _found(file)
     voice.result(f"{file}: good. {WORDS[kind]}: {loaded.profile.title}")
     found: dict[str, object] = {"cautions": _told(voice, _doubts(kind, loaded.profile))}

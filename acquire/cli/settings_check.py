@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
@@ -21,37 +22,47 @@ def settings_file(named: str) -> Path | None:
     return path if is_there(path) or len(path.parts) > 1 else config_folder() / SETTINGS_FILE
 
 
-def check_settings(path: Path) -> list[str]:
-    """Check a settings file; what is allowed but will not work as it is, in sentences.
+@dataclass(frozen=True, slots=True)
+class SettingsFound:
+    """What is wrong in a settings file, and what is allowed but will not work as it is."""
 
-    Raises:
-        ProfileError: With everything that is wrong, file and key.
+    problems: tuple[Problem, ...]
+    cautions: tuple[str, ...]
+
+
+def check_settings(path: Path) -> SettingsFound:
+    """Check a settings file: every key, and whether what it names is there, all at once.
+
+    What is right in it is looked for although another key is wrong. Relative paths count from its
+    folder, as they will once the program reads it.
     """
-    from profiles.checking import checked
+    from profiles.checking import examine
     from profiles.toml_file import parse_toml, read_text
 
     name = str(path)
     if not is_there(path):
         message = "is not there, so all is as usual."
         hint = f"Write it, as README describes; the program reads {_read_by_the_program()}."
-        raise ProfileError([Problem(visible(name), "", message, hint)])
-    settings = checked(Settings, parse_toml(read_text(path), name), name)
-    problems = [
-        Problem(visible(name), key, message, what_to_do)
-        for key, message, what_to_do in _wrong(settings)
-    ]
-    if problems:
-        raise ProfileError(problems)
-    return list(_doubts(settings, path))
+        return SettingsFound((Problem(visible(name), "", message, hint),), ())
+    try:
+        settings, problems = examine(Settings, parse_toml(read_text(path), name), name)
+    except ProfileError as error:
+        return SettingsFound(error.problems, ())
+    if settings is None:
+        return SettingsFound(tuple(problems), ())
+    beside = path.absolute().parent
+    problems += [Problem(visible(name), *wrong) for wrong in _wrong(settings, beside)]
+    wrong = {problem.key for problem in problems}
+    return SettingsFound(tuple(problems), tuple(_doubts(settings, path, wrong)))
 
 
 def _read_by_the_program() -> Path:
     return config_folder() / SETTINGS_FILE
 
 
-def _wrong(settings: Settings) -> Iterator[tuple[str, str, str]]:
+def _wrong(settings: Settings, beside: Path) -> Iterator[tuple[str, str, str]]:
     """Key, what is wrong, what to do: values that no command could work with."""
-    for key, look in _looks(settings).items():
+    for key, look in _looks(settings, beside).items():
         try:
             look()
         except ProfileError as error:
@@ -60,7 +71,7 @@ def _wrong(settings: Settings) -> Iterator[tuple[str, str, str]]:
             yield key, error.message, error.what_to_do
 
 
-def _looks(settings: Settings) -> dict[str, Callable[[], object]]:
+def _looks(settings: Settings, beside: Path) -> dict[str, Callable[[], object]]:
     """For each key that names something the way in which the program looks at it."""
     from acquire.record.keys import load_key, trusted_fingerprints
     from acquire.record.shelf_folder import writable
@@ -71,13 +82,13 @@ def _looks(settings: Settings) -> dict[str, Callable[[], object]]:
     }
     folder, url, key = settings.shelf.folder, settings.shelf.url, settings.seal.key
     if folder is not None:
-        looks["shelf.folder"] = lambda: writable(path_in_settings(folder))
+        looks["shelf.folder"] = lambda: writable(path_in_settings(folder, beside=beside))
     if url is not None:
         looks["shelf.url"] = lambda: _look_at_url(url)
     if key is not None:
-        looks["seal.key"] = lambda: load_key(path_in_settings(key))
+        looks["seal.key"] = lambda: load_key(path_in_settings(key, beside=beside))
     for number, entry in enumerate(settings.seal.trust):
-        looks[f"seal.trust.{number}"] = partial(trusted_fingerprints, [entry])
+        looks[f"seal.trust.{number}"] = partial(trusted_fingerprints, [entry], beside=beside)
     return looks
 
 
@@ -87,22 +98,24 @@ def _look_at_url(url: str) -> None:
     checked_url(url)
 
 
-def _doubts(settings: Settings, path: Path) -> Iterator[str]:
-    """What is no error, but not as it was perhaps meant."""
+def _doubts(settings: Settings, path: Path, wrong: Collection[str]) -> Iterator[str]:
+    """What is no error, but not as it was perhaps meant; nothing of a key that is `wrong`."""
     from acquire.record.shelf_folder import whether_there
 
-    used = _read_by_the_program()
+    used, beside = _read_by_the_program(), path.absolute().parent
     if path.absolute() != used.absolute():
         yield f"This file is not the one the program reads: that is {used}."
     folder, logo = settings.shelf.folder, settings.workshop.logo
-    if folder is not None and not path_in_settings(folder).is_dir():
-        yield f"shelf.folder: {folder} is {whether_there(path_in_settings(folder))}."
-    if logo and not _is_there(logo):
+    if folder is not None and "shelf.folder" not in wrong:
+        shelf = path_in_settings(folder, beside=beside)
+        if not shelf.is_dir():
+            yield f"shelf.folder: {folder} is {whether_there(shelf)}."
+    if logo and not _is_there(logo, beside):
         yield f"workshop.logo: {shown(logo)} is not there; reports go without a logo."
 
 
-def _is_there(named: str) -> bool:
+def _is_there(named: str, beside: Path) -> bool:
     try:
-        return is_there(path_in_settings(named))
+        return is_there(path_in_settings(named, beside=beside))
     except BenchError:
         return False

@@ -168,11 +168,17 @@ def file_error(path: Path, error: OSError, doing: str = "written") -> RunFileErr
     """Say which file it was, the system's own words, and what to do."""
     number = errno.ENAMETOOLONG if _too_long(path, error) else error.errno
     words = os.strerror(number) if number else str(error)
-    return RunFileError(
-        path,
-        f"cannot be {doing}: {words}.",
-        what_to_do=_WHAT_TO_DO.get(number or 0, "Check the disk and the folder's rights."),
-    )
+    what_to_do = _WHAT_TO_DO.get(number or 0, "Check the disk and the folder's rights.")
+    if number == errno.ENOENT and _in_a_folder(path):
+        what_to_do = "There is no such file in that folder: is its name right, or was it moved?"
+    return RunFileError(path, f"cannot be {doing}: {words}.", what_to_do=what_to_do)
+
+
+def _in_a_folder(path: Path) -> bool:
+    try:
+        return path.parent.is_dir()
+    except (OSError, ValueError):
+        return False
 
 
 def _too_long(path: Path, error: OSError) -> bool:

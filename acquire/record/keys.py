@@ -194,17 +194,21 @@ def read_public_key(path: Path) -> PublicKey:
     return key
 
 
-def trusted_fingerprints(entries: Iterable[str]) -> frozenset[str]:
+def trusted_fingerprints(entries: Iterable[str], *, beside: Path | None = None) -> frozenset[str]:
     """Read the settings' trusted keys: fingerprints, or paths of public keys, from their folder.
+
+    Args:
+        entries: The keys, as the settings name them.
+        beside: The folder of a settings file other than the one the program reads.
 
     Raises:
         RunFileError: If a path holds no public key.
     """
-    return frozenset(_fingerprint(entry.strip()) for entry in entries)
+    return frozenset(_fingerprint(entry.strip(), beside) for entry in entries)
 
 
-def _fingerprint(entry: str) -> str:
+def _fingerprint(entry: str, beside: Path | None) -> str:
     digits = entry.casefold().replace(":", "")
     if len(digits) == _HEX_DIGITS and set(digits) <= set("0123456789abcdef"):
         return digits
-    return read_public_key(path_in_settings(entry)).fingerprint
+    return read_public_key(path_in_settings(entry, beside=beside)).fingerprint

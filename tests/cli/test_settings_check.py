@@ -105,3 +105,39 @@ def test_settings_of_this_folder_are_checked_and_said_not_to_be_those_in_use(
     (tmp_path / "settings.toml").write_text("[report]\npaper = 'letter'\n")
     (caution,) = told(capsys)["cautions"]
     assert str(settings) in caution
+
+
+def test_what_a_file_in_another_folder_names_is_looked_for_beside_it(
+    settings: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "brought"
+    (folder / "runs").mkdir(parents=True)
+    (folder / "logo.png").write_bytes(b"invented")
+    new_key(folder / "own.pem")
+    text = (
+        "[workshop]\nlogo = 'logo.png'\n[shelf]\nfolder = 'runs'\n"
+        "[seal]\nkey = 'own.pem'\ntrust = ['own.pub.pem']\n"
+    )
+    (folder / "settings.toml").write_text(text)
+    found = told(capsys, str(folder / "settings.toml"))
+    (caution,) = found["cautions"]
+    assert "not the one the program reads" in caution
+    settings.parent.mkdir(exist_ok=True)
+    settings.write_text(text)
+    assert keys(told(capsys)) == ["seal.key", "seal.trust.0"]
+
+
+def test_one_error_hides_nothing_else_that_is_missing(
+    settings: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    settings.write_text(
+        f"[workshop]\nlogo = 'logo.png'\n[report]\nlangauge = 'de'\n"
+        f"[shelf]\nfolder = '{tmp_path / 'runs'}'\n[seal]\ntrust = ['gone.pub.pem']\n"
+    )
+    found = told(capsys)
+    assert keys(found) == ["report.langauge", "seal.trust.0"]
+    gone = found["problems"][1]["what_to_do"]
+    assert gone == "There is no such file in that folder: is its name right, or was it moved?"
+    shelf, logo = found["cautions"]
+    assert "not there yet" in shelf
+    assert "without a logo" in logo
