@@ -17,7 +17,7 @@ from acquire.cli.check_questions import STOP_WORDS, ask_all, ask_one, left_to_as
 from acquire.cli.exit_codes import Exit, exit_for
 from acquire.cli.live_text import live_block, point_line
 from acquire.cli.lost_output import dropping_output
-from acquire.cli.questions import forget_typed_ahead
+from acquire.cli.questions import confirmed, forget_typed_ahead
 from acquire.cli.result_text import result_text
 from acquire.cli.voice import Voice, is_terminal
 from acquire.cli.which_file import taken
@@ -188,8 +188,7 @@ class PlainRun:
         forget_typed_ahead()
         questions = ["All of these are kept", *wiring]
         for question in questions:
-            self._voice.talk(f"{question}? (yes)")
-            if sys.stdin.readline().strip().lower() not in ("yes", "y"):
+            if not confirmed(question, self._voice.talk):
                 raise OrderError(f"Not confirmed: {question}. Nothing was started.")
         return "each typed yes"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from acquire.errors import OrderError
 from acquire.typed_number import typed_number
@@ -29,6 +29,25 @@ def forget_typed_ahead() -> None:
 
         with contextlib.suppress(termios.error, OSError):
             termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)
+
+
+def confirmed(question: str, say: Callable[[str], None]) -> bool:
+    """Whether a caution is accepted in so many words; a slip of the keys is asked about once more.
+
+    Only a typed yes accepts it; no, the end of the input, or a second slip does not.
+    """
+    for again in (False, True):
+        if again:
+            forget_typed_ahead()  # a yes meant for another question
+            say("Please answer yes or no.")
+        say(f"{question}? (yes)")
+        line = sys.stdin.readline()
+        text = line.strip().lower()
+        if text in ("yes", "y"):
+            return True
+        if not line or text in ("no", "n"):
+            return False
+    return False
 
 
 def ask(question: str, *, default: str | None = None, back: bool = False) -> str:
