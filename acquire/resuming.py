@@ -69,6 +69,28 @@ def interrupted(folder: Path) -> Interrupted:
         RunFileError: If it is no run, complete, or damaged.
     """
     run = read_run(folder)
+    refuse_where_over(run)
+    return Interrupted(
+        folder, order_of(run.header), tuple(_points(run)), answers=answers_in(run.journal)
+    )
+
+
+def can_go_on(run: Run) -> bool:
+    """True of a run that did not come to its end and may be gone on with."""
+    try:
+        refuse_where_over(run)
+    except RunFileError:
+        return False
+    return True
+
+
+def refuse_where_over(run: Run) -> None:
+    """Nothing is gone on with that is complete, or whose points say nothing of the unit.
+
+    Raises:
+        RunFileError: If it cannot be gone on with.
+    """
+    folder = run.folder
     if run.header.state == "complete":
         raise RunFileError(
             folder,
@@ -89,9 +111,6 @@ def interrupted(folder: Path) -> Interrupted:
             what_to_do="Begin a new test on the rig of the unit's own voltage, or with the right"
             " rated curve.",
         )
-    return Interrupted(
-        folder, order_of(run.header), tuple(_points(run)), answers=answers_in(run.journal)
-    )
 
 
 def order_of(header: RunHeader) -> RunOrder:

@@ -81,6 +81,16 @@ def day_at_bench(utc: str, offset: timedelta | None) -> date:
     return at_bench(utc, offset).date()
 
 
+def day_here(utc: str) -> str:
+    """The date of a time of a record on this computer's calendar; no time stays as it is."""
+    try:
+        when = datetime.fromisoformat(utc)
+        when = when if when.tzinfo is not None else when.replace(tzinfo=UTC)
+        return when.astimezone().date().isoformat()
+    except (ValueError, OverflowError, OSError):
+        return visible(utc[:10])
+
+
 def _parts(offset: timedelta) -> tuple[str, int, int]:
     """Sign, hours, and minutes beyond them."""
     hours, minutes = divmod(abs(offset) // _MINUTE, 60)

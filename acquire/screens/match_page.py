@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual import events
 
+from acquire.record.bench_time import day_here
 from acquire.screens.boxes import Entry
 from acquire.screens.match_figures import FIGURES, answer
 from acquire.screens.match_view import match_rows, most_scroll
@@ -140,7 +141,7 @@ class MatchPage(Page):
         """Add a unit: a rated curve or a past test."""
         rated = [Entry(e.name, e.title or e.name, "rated curve") for e in entries("alternators")]
         runs = [
-            Entry(str(run.path), f"{run.title} {run.began_utc[:10]}", run.outcome or run.state)
+            Entry(str(run.path), f"{run.title} {day_here(run.began_utc)}", run.outcome or run.state)
             for run in self.bench_app.memory.newest
         ]
 

@@ -8,12 +8,16 @@ from __future__ import annotations
 import itertools
 import threading
 from collections.abc import Callable, Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from acquire.record.bench_time import day_here
 from acquire.record.claim import being_written
+from acquire.record.read_run import read_run
+from acquire.record.run_name import utc_of
 from acquire.record.samples import SAMPLES_FILE
+from acquire.resuming import can_go_on
 from acquire.screens.choices import Choices
 from acquire.screens.curve_facts import Measured
 from acquire.screens.result_facts import measured_of_folder
@@ -21,13 +25,15 @@ from acquire.screens.shelf_index import index_of, runs_by_folder
 from acquire.shelf.entry import RunEntry
 from acquire.shelf.errors import ShelfError
 from acquire.shelf.same_day import same_day_words
-from acquire.shelf.search_keys import search_key
+from acquire.shelf.search_keys import last_letters, search_key
 from profiles.errors import BenchError
 
 if TYPE_CHECKING:
     from acquire.study.reference_watch import ReferenceWatch
 
 NEWEST = 200
+KEPT_IN_MIND = timedelta(days=14)
+"""A run that did not end is offered so long (our choice)."""
 
 
 class Memory:
@@ -167,7 +173,7 @@ class Memory:
         today = same_day_words(one, stage=self._choices().stage, now=datetime.now().astimezone())
         if today:
             return today
-        parts = [one.began_utc[:10], one.stage, one.outcome]
+        parts = [day_here(one.began_utc), one.stage, one.outcome]
         said = ", ".join(part for part in parts if part)
         return f"Earlier run of {one.serial}: {said}; drawn beside this one."
 
@@ -183,24 +189,47 @@ class Memory:
             return ""
         one, more = self._not_ended[0], len(self._not_ended) - 1
         others = f"; {more} more" if more else ""
-        return f"The run of {one.title[:20]} ({one.began_utc[:10]}) did not end{others}."
+        return f"The run {_named(one)} ({day_here(one.began_utc)}) did not end{others}."
 
 
 def not_ended_among(runs: Iterable[RunEntry]) -> tuple[RunEntry, ...]:
     """The runs, given newest first, that can be gone on with.
 
-    Not those that another program writes now, nor those whose serial was since tested to the end.
+    Not those that another program writes now, nor those whose unit was since tested to the end,
+    nor those begun more than `KEPT_IN_MIND` before the newest run: they stay on the shelf.
     """
-    out, tested = [], set[tuple[str, bool]]()
+    out, tested, newest = [], set[tuple[str, bool]](), None
     for one in runs:
-        key = (one.serial_key, one.simulated)
+        newest = newest or one
+        if _long_before(newest, one):
+            break
+        key = (one.serial_key or search_key(one.unit), one.simulated)
         if one.state == "complete":
             tested.add(key)
-        elif one.serial_key and key in tested:
-            continue
-        elif one.state == "stopped" or not being_written(one.path / SAMPLES_FILE):
+        elif (not key[0] or key not in tested) and _goes_on(one):
             out.append(one)
     return tuple(out)
+
+
+def _goes_on(one: RunEntry) -> bool:
+    if one.state != "stopped" and being_written(one.path / SAMPLES_FILE):
+        return False
+    try:
+        return can_go_on(read_run(one.path))
+    except BenchError:
+        return False
+
+
+def _named(one: RunEntry) -> str:
+    """`of A-17`; by the four letters of its folder where it has no other name: `kqzd`."""
+    return f"of {one.title[:20]}" if one.title != one.folder else last_letters(one.run_id)
+
+
+def _long_before(newest: RunEntry, one: RunEntry) -> bool:
+    try:
+        return utc_of(newest.began_utc) - utc_of(one.began_utc) > KEPT_IN_MIND
+    except (ValueError, OverflowError):
+        return False
 
 
 def lies_on(shelf: Path, one: RunEntry) -> bool:

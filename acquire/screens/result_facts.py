@@ -15,6 +15,7 @@ from acquire.judging import accept_of, fit_of, points_in
 from acquire.record.read_run import Run, read_run
 from acquire.record.run_header import RunHeader
 from acquire.record.seal_words import SealWords
+from acquire.resuming import can_go_on
 from acquire.screens.curve_chart import CurvePicture
 from acquire.screens.curve_facts import Measured, picture_of
 from acquire.snapshots import snapshots_of
@@ -70,6 +71,8 @@ class ResultFacts:
     folder: Path
     state: str
     simulated: bool
+    goes_on: bool = False
+    """It did not come to its end, and may be gone on with."""
     changes: tuple[str, ...] = ()
     """What changed since the earlier run, with the doubt of the change."""
     trouble: tuple[str, ...] = ()
@@ -183,6 +186,7 @@ def _facts(
         folder=folder,
         state=header.state,
         simulated=header.simulated,
+        goes_on=can_go_on(run),
         trouble=tuple(trouble),
         changes=tuple(_changes(earlier, run)),
         bench=_bench(run),

@@ -100,7 +100,7 @@ class ResultPage(Page):
 
     def act_go_on(self) -> None:
         """Go on with this run, where it did not come to its end."""
-        if self.facts is None or self.facts.state == "complete":
+        if self.facts is None or not self.facts.goes_on:
             return
         folder, app = self.facts.folder, self.bench_app
 

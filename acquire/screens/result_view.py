@@ -232,7 +232,7 @@ def _bottom(facts: ResultFacts, width: int, live: bool) -> list[Row]:
     offers: list[Row] = []
     if live:
         offers += [offer("[n]ext unit", "next"), offer("[s]ame unit again", "same")]
-    if facts.state != "complete":
+    if facts.goes_on:
         offers.append(offer("[g]o on with it", "go on"))
     offers.append(offer("[r]eport", "report"))
     offers += [

@@ -99,7 +99,9 @@ def by_hand(**changes: object) -> Choices:
 def make_run(
     shelf: Path,
     *,
-    serial: str = "A-17",
+    serial: str | None = "A-17",
+    unit: str | None = "grey case",
+    job: str | None = "J-1044",
     stage: str = "before",
     amps: tuple[float, ...] = (47.0, 92.0),
     day: int = 2,
@@ -111,7 +113,7 @@ def make_run(
 
     order = RunOrder(
         rig=load_rig("by-hand"), method=load_method("quick"), rated=load_rated(PLATE),
-        serial=serial, stage=stage, operator="Nell", job=Job(number="J-1044"), unit="grey case",
+        serial=serial, stage=stage, operator="Nell", job=Job(number=job), unit=unit,
     )  # fmt: skip
     plan = order.plan()
     clock = HandClock(start_utc=datetime(2026, 3, day, 9, 30, tzinfo=UTC))
