@@ -10,6 +10,7 @@ from typing import Any
 from acquire.cli.interview import Interview, interview
 from acquire.cli.questions import ask
 from acquire.cli.served_rig import rig_toml
+from acquire.cli.shunt_question import ask_shunt
 from acquire.errors import OrderError
 from acquire.typed_path import typed_path
 from profiles.address import is_bare_address, port_wrong
@@ -76,8 +77,9 @@ def _channel(asked: Interview, channel: str, words: str, *, needed: bool) -> dic
 
 def _on_a_port(asked: Interview, channel: str, chosen: str) -> dict[str, Any] | None:
     """This instrument on the port where it answers; None: another instrument is wanted."""
+    shunt = ask_shunt(asked, chosen)
     while True:
-        found = {"like": chosen, "port": _port(asked, chosen)}
+        found = {"like": chosen, "port": _port(asked, chosen), **shunt}
         trial = asked.once(lambda: _tried(channel, found), asked=False)  # noqa: B023 (done at once)
         asked.say(trial.words)
         if asked.yes("Take it" if trial.reads else "Take it all the same", default=trial.reads):

@@ -13,7 +13,9 @@ import pytest
 
 from acquire.cli import new_rig
 from acquire.cli.interview import interview
+from acquire.cli.shunt_question import AMPS, MILLIVOLTS, SHUNT_METER, shunt_keys
 from acquire.errors import OrderError
+from profiles.catalogue import load_instrument
 
 SILENT = "COM9"
 """Nothing answers there."""
@@ -122,6 +124,41 @@ def test_an_address_without_its_beginning_is_offered_whole(
     kind.profile.keys["driver"] = "modbus"
     assert channels(monkeypatch, "1", "", typed, "", "")["port"] == f"tcp://{typed}"
     assert len(tried) == 2
+
+
+def on_shunt(monkeypatch: pytest.MonkeyPatch, *lines: str) -> dict[str, Any]:
+    """What `rig new` writes of a meter on a shunt, answered so."""
+    monkeypatch.setattr(new_rig, "_described", lambda _place: [(SHUNT_METER, "on a shunt")])
+    return channels(monkeypatch, "1", *lines)
+
+
+@pytest.mark.usefixtures("tried")
+def test_enter_keeps_the_usual_shunt_and_writes_its_scale(monkeypatch: pytest.MonkeyPatch) -> None:
+    found = on_shunt(monkeypatch, "", "", "COM3", "")
+    assert found == {
+        "like": SHUNT_METER, "port": "COM3", "scale": 5000.0, "plausible": [-330.0, 330.0],
+    }  # fmt: skip
+
+
+@pytest.mark.usefixtures("tried")
+def test_another_shunt_has_another_scale_and_its_meter_another_step_in_amps(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    found = on_shunt(monkeypatch, "0", "600", "<", "600", "60", "COM3", "")
+    assert (found["scale"], found["plausible"]) == (10000.0, [-660.0, 660.0])
+    assert found["accuracy"] == {
+        "percent_of_reading": 0.25, "percent_of_range": 0.02, "range": 600.0, "resolution": 0.02,
+    }  # fmt: skip
+    said = capsys.readouterr().err
+    assert "It must be more than 0." in said
+    assert "One millivolt is 10 A: scale = 10000." in said
+    assert shunt_keys(100.0, 75.0)["scale"] == 1333.33
+
+
+def test_the_question_for_a_shunt_begins_at_the_shipped_one() -> None:
+    keys = load_instrument(SHUNT_METER).profile.keys
+    usual = shunt_keys(AMPS, MILLIVOLTS)
+    assert usual == {"scale": keys["scale"], "plausible": keys["plausible"]}
 
 
 def test_what_an_instrument_reads_is_said_with_its_unit_of_measure() -> None:
