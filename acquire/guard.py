@@ -9,9 +9,9 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from acquire.guard_words import follow_words, slip_words, stall_words
+from acquire.guard_words import follow_words, refused_words, slip_words, stall_words
 from acquire.sweep.plan import SpeedSource
-from drivers.readings import Reading
+from drivers.readings import Quality, Reading
 from profiles.channels import CHANNELS
 
 AFTER_RAMP_S = 3.0
@@ -29,6 +29,9 @@ LOST_TOO = 0.8
 share of the time allowed is named beside the first."""
 CLOCK_JUMP_S = 2.0
 """Clocks that part by more than this between two looks mean that the computer slept."""
+
+CAME_AND_REFUSED = (Quality.BAD, Quality.OVERLOAD, Quality.REFUSED)
+"""An answer came, and was no reading: it has a reason that helps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +86,8 @@ class Guard:
     def __init__(self, plan: GuardPlan) -> None:
         self._plan = plan
         self._heard_s: dict[str, float] = {}
+        self._refused: dict[str, Reading] = {}
+        """The last answer of each channel that came and was no reading."""
         self._values: dict[str, float] = {}
         self._running_since_s: float | None = None
         self._watching_since_s: float | None = None
@@ -124,6 +129,8 @@ class Guard:
     def see(self, reading: Reading) -> Trip | None:
         """Look at one reading."""
         if not reading.usable or reading.value is None:
+            if reading.quality in CAME_AND_REFUSED:
+                self._refused[reading.channel] = reading
             return None
         self._heard_s[reading.channel] = reading.t_s
         self._values[reading.channel] = reading.value
@@ -206,9 +213,17 @@ class Guard:
             words=(
                 f"No good reading of the {CHANNELS[channel].words} for {silent_s:.1f} s{at}"
                 f"{self._allowed('silent_s', f'{self._plan.silent_s:g} s')}: look at its cable,"
-                f" plug and supply before you run again.{_nor_of(others)}"
+                f" plug and supply before you run again.{self._why_refused(channel)}"
+                f"{_nor_of(others)}"
             ),
         )
+
+    def _why_refused(self, channel: str) -> str:
+        """What was wrong with the last answer, where one came after the last good reading."""
+        last = self._refused.get(channel)
+        if last is None or last.t_s <= self._heard_s.get(channel, -math.inf):
+            return ""
+        return refused_words(channel, last.note)
 
     def _turning_right(self, t_s: float) -> Trip | None:
         if self._running_since_s is None:

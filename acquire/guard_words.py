@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from acquire.sweep.plan import SpeedSource
 
 _READS = {
@@ -26,6 +28,24 @@ _SLIPPED = {
     "engine_rpm": "motor overloaded, wrong drive settings in the rig file, or a tachometer that"
     " counts wrong; a belt that slips beyond it is not seen",
 }
+
+_NOT_PLAUSIBLE = re.compile(r"\S+ is not plausible \(\S+ to \S+\)")
+LONGEST_REFUSAL = 100
+"""So much of what was wrong with an answer is told; the journal has the rest and the bytes."""
+
+
+def refused_words(channel: str, note: str) -> str:
+    """Why the last answer was refused, as a sentence of its own; empty without a `note`."""
+    found = _NOT_PLAUSIBLE.search(note)
+    if found is not None:
+        return (
+            f" The last answer was refused: {found.group()}: look first at the wiring, and at scale"
+            " and plausible in the rig file."
+        )
+    what = note.removeprefix(f"{channel}: ").split(". ")[0].rstrip(".")
+    if len(what) > LONGEST_REFUSAL:
+        what = f"{what[:LONGEST_REFUSAL].rstrip()} …"
+    return f" The last answer was refused: {what}." if what else ""
 
 
 def stall_words(

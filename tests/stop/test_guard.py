@@ -7,6 +7,9 @@ from dataclasses import replace
 import pytest
 
 from acquire.guard import ClockWatch, Guard, GuardPlan, Trip
+from acquire.report.language import language
+from acquire.report.recorded_words import in_language
+from drivers.errors import BadAnswer
 from drivers.readings import Quality, Reading
 
 PLAN = GuardPlan(
@@ -120,6 +123,41 @@ def test_only_ok_readings_break_the_silence_and_the_port_is_named() -> None:
     assert trip is not None
     assert "No good reading of the output current for 3.1 s" in trip.words
     assert "socket://127.0.0.1:4002" in trip.words
+
+
+def _silent_after(note: str, quality: Quality = Quality.BAD) -> str:
+    guard = Guard(replace(PLAN, watched=frozenset({"amps"})))
+    guard.told_to_run(0.0)
+    guard.see(Reading("amps", 0.5, 20.0))
+    guard.see(Reading("amps", 0.6, None, quality, note=note))
+    guard.see(Reading("amps", 1.0, None, Quality.TIMEOUT, note="amps: no answer within 0.5 s."))
+    trip = guard.tick(3.7)
+    assert trip is not None
+    return trip.words
+
+
+def test_silence_names_why_the_last_answer_was_refused() -> None:
+    note = str(BadAnswer("amps", "-50.03 is not plausible (-50 to 330); it came as -0.010006.", b"",
+                         what_to_do="Check scale, offset and plausible."))  # fmt: skip
+    said = " The last answer was refused: -50.03 is not plausible (-50 to 330): look first at"
+    words = _silent_after(note)
+    assert said in words
+    assert not in_language(language("de"), words).lang
+    words = _silent_after("amps: no number: garb%. Look.")
+    assert words.endswith("before you run again. The last answer was refused: no number: garb%.")
+    assert not in_language(language("de"), words).lang
+    assert len(_silent_after("x" * 5000)) < 400
+
+
+def test_silence_tells_of_no_refusal_where_none_came_after_the_last_good_reading() -> None:
+    assert _silent_after("amps: no answer.", Quality.TIMEOUT).endswith("before you run again.")
+    guard = Guard(replace(PLAN, watched=frozenset({"amps"})))
+    guard.told_to_run(0.0)
+    guard.see(Reading("amps", 0.5, None, Quality.BAD, note="amps: no number."))
+    guard.see(Reading("amps", 0.6, 20.0))
+    trip = guard.tick(3.7)
+    assert trip is not None
+    assert trip.words.endswith("before you run again.")
 
 
 def test_the_guard_knows_which_channel_is_quiet_for_longest_once_the_drive_may_turn() -> None:
