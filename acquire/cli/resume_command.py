@@ -27,7 +27,10 @@ def resume(
         bool, typer.Option("--screen/--plain", help="Full screen, or plain live lines (default).")
     ] = False,
     yes: Annotated[
-        bool, typer.Option("--yes", help="Cautions and wiring are confirmed; nobody is asked.")
+        bool,
+        typer.Option(
+            "--yes", help="Cautions and wiring are confirmed: the shaft turns at once, unasked."
+        ),
     ] = False,
 ) -> int:
     """Go on with an interrupted run, in its own folder.

@@ -95,7 +95,10 @@ def sweep(
         typer.Option("--check", metavar="NAME=ANSWER", help="Answer to a check; may be repeated."),
     ] = None,
     yes: Annotated[
-        bool, typer.Option("--yes", help="Cautions and wiring are confirmed; nobody is asked.")
+        bool,
+        typer.Option(
+            "--yes", help="Cautions and wiring are confirmed: the shaft turns at once, unasked."
+        ),
     ] = False,
 ) -> int:
     """Test one unit: run folder, output curve and verdict.

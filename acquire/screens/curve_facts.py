@@ -57,7 +57,10 @@ def picture_of(
         legend += [("fitted fitted", "measured"), ("band 95 % band", "band")]
     marks = [_mark(p, "before", "+") for p in before]
     marks += [_mark(p, "measured", "o" if p.settled else "?") for p in points]
-    legend = [("o measured", "measured"), *legend]
+    measured: list[tuple[str, Ink]] = [("o measured", "measured")]
+    if not all(p.settled for p in points):
+        measured.append(("? not settled", "measured"))
+    legend = [*measured, *legend]
     if before:
         legend.append(("before before", "before"))
         lines = [_joined(before), *lines]

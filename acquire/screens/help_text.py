@@ -60,7 +60,11 @@ WORDS: tuple[tuple[str, str], ...] = (
         "what is allowed lies inside its doubt; ~ voltage: it was not the test voltage;"
         " ~ moving: the reading had not settled; ~ cold: enough cold, heat may take it below",
     ),
-    ("points", "the filled one is a reading, the diamond (or X) is where the unit is now"),
+    (
+        "points",
+        "the filled one is a reading, the dotted one (or ?) a reading that had not settled, the"
+        " diamond (or X) is where the unit is now",
+    ),
 )
 KEYS: tuple[tuple[str, str], ...] = (
     ("space", "STOP, always, at once, from every page, also while you type"),

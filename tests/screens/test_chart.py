@@ -45,6 +45,19 @@ def test_the_legend_names_whatever_is_drawn_each_with_its_own_sign(glyphs: Glyph
     assert glyphs == "dots" or "\n".join(text_of(one) for one in rows).isascii()
 
 
+@pytest.mark.parametrize(("glyphs", "sign"), [("dots", "◌"), ("ascii", "?")])
+def test_a_reading_that_had_not_settled_is_in_the_legend_where_there_is_one(
+    glyphs: Glyphs, sign: str
+) -> None:
+    points = [Measured(1500.0, 47.0, 0.4), Measured(6000.0, 90.0, 2.0, settled=False)]
+    for these, told in ((points, True), (points[:1], False)):
+        picture = picture_of(speeds=(1500.0, 6000.0), rated=None, accept=None, points=these)
+        rows = chart_with_legend(picture, width=44, height=14, glyphs=glyphs, legend_width=80)
+        text = [text_of(one) for one in rows]
+        assert (f"{sign} not settled" in text[-1]) is told
+        assert any(sign in one for one in text[:-1]) is told
+
+
 def test_in_plain_signs_the_chart_is_drawn_with_the_signs_of_its_legend() -> None:
     rows = chart_with_legend(finished(), width=64, height=30, glyphs="ascii", legend_width=64)
     drawn = "".join(text_of(one)[7:] for one in rows[:-4])
