@@ -16,7 +16,7 @@ SIMULATED = "simulated:"
 SCHEMES = ("socket", "tcp", "udp", "rfc2217", "loop", "spy", "alt", "hwgrep")
 _SCHEME = re.compile(r"([A-Za-z][A-Za-z0-9+.-]*)://(.*)", re.DOTALL)
 _HOST_AND_PORT = re.compile(r"(?:\[[^\]]+\]|[^:/?\s]+):([0-9]{1,6})/?")
-_BARE_ADDRESS = re.compile(r"(?:\[[^\]]+\]|[^:/?\\\s]+):[0-9]{1,5}")
+_BARE_ADDRESS = re.compile(r"(?:\[[\w.:%]+\]|[\w.-]+):[0-9]{1,5}")
 _FAR_SERIAL_PORT = re.compile(_HOST_AND_PORT.pattern + r"(?:[/?].*)?")
 """Behind a port reached by RFC 2217 options of pyserial may stand."""
 _USB = re.compile(r"usb:[0-9A-Fa-f]{4}:[0-9A-Fa-f]{4}(?::\S+)?")

@@ -143,6 +143,11 @@ def with_likes(data: Mapping[str, Any], file: str, find: Find) -> Likeness:
 def _merged(key: str, place: str, table: object, file: str, find: Find, result: Likeness) -> object:
     if not isinstance(table, dict) or not isinstance(table.get("like"), str):
         return table
+    if not table["like"].strip():
+        hint = "Name an instrument description, or leave like out."
+        result.problems.append(Problem(visible(file), f"{key}.like", "is empty.", hint))
+        result.unresolved.append(key)
+        return table
     try:
         home, values = find(table["like"])
     except ProfileError as error:

@@ -43,6 +43,9 @@ from drivers.clock import Clock, wall_utc
 if TYPE_CHECKING:
     from acquire.record.keys import SigningKey
 
+LONGEST_S = 1e9
+"""No run lasts thirty years [s]."""
+
 CUT_BYTES = "cut bytes"
 PIECE = 100_000
 """Bytes of a cut end that go into one journal entry."""
@@ -89,6 +92,7 @@ def reopen(
     try:
         _remove(leftovers(folder), folder, files)
         found = _find(folder, header)
+        _refuse_times_of_no_run(folder, found)
         already_s = _time_goes_on(found, clock)
         prev = _write_journal(folder, found, clock, already_s, key=key, files=files)
         samples.cut_to(found.samples.good_bytes)
@@ -121,6 +125,16 @@ def _find(folder: Path, header: RunHeader) -> _Found:
     curve = read_curve(folder / CURVE_FILE)
     rows = with_rows_of_the_journal(curve.rows, journal.entries)
     return _Found(header, journal, samples, curve, rows)
+
+
+def _refuse_times_of_no_run(folder: Path, found: _Found) -> None:
+    """A damaged figure may read as a time after which no clock could go on."""
+    if found.last_s > LONGEST_S:
+        raise RunFileError(
+            folder,
+            f"cannot be gone on with: a time in it is {found.last_s:.3g} s.",
+            what_to_do="It is damaged: `steadyamps verify` names the file. Fetch it from a copy.",
+        )
 
 
 def _time_goes_on(found: _Found, clock: Clock) -> float:

@@ -37,6 +37,8 @@ _SPLITS = (
     (re.compile(r", "), ", "),
 )
 """Sentences, clauses, lists."""
+LONGEST = 10_000
+"""The program writes no text so long, and to look for phrases in it takes long."""
 
 
 def in_language(language: Language, recorded: str, typed: Collection[str] = frozenset()) -> Words:
@@ -46,6 +48,8 @@ def in_language(language: Language, recorded: str, typed: Collection[str] = froz
     """
     if language.code == RECORD_LANGUAGE or not recorded:
         return Words(recorded)
+    if len(recorded) > LONGEST:
+        return Words(recorded, lang=RECORD_LANGUAGE)
     found = _Said(language, typed).translated(recorded)
     return Words(found) if found is not None else Words(recorded, lang=RECORD_LANGUAGE)
 
