@@ -1,4 +1,4 @@
-"""The workshop's settings: `settings.toml` in the user's configuration folder."""
+"""The workshop's settings: `settings.toml` in the settings folder."""
 
 from __future__ import annotations
 

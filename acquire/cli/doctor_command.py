@@ -103,7 +103,7 @@ def _places(voice: Voice) -> dict[str, str]:
     own = sum(1 for kind in KINDS for entry in entries(kind) if entry.origin == "user")
     places, settings = list_places(), config_folder() / SETTINGS_FILE
     facts = {
-        "settings folder": f"{config_folder()} ({own} profiles of your own)",
+        "settings folder": f"{config_folder()} ({_own_words(own)})",
         "settings file": f"{settings} ({'there' if settings.is_file() else 'none yet'})",
         "locks": str(runtime_folder()),
         "serial ports": ", ".join(p.device for p in places) or "none",
@@ -116,6 +116,14 @@ def _places(voice: Voice) -> dict[str, str]:
     if any(place.twins for place in places):
         facts["look out"] = "two adapters cannot be told apart: name them by their place"
     return facts
+
+
+def _own_words(own: int) -> str:
+    from profiles.catalogue import config_folder
+
+    if not config_folder().is_dir():
+        return "not there yet: make it, or the first file written into it does"
+    return f"{own} profiles of your own"
 
 
 def _terminal() -> dict[str, str]:

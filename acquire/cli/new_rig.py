@@ -27,6 +27,8 @@ WANTED = (
     ("ripple_volts", "AC volts at B+", False),
 )
 HAND, NONE = "hand", "none"
+NOT_TRIED = "It is not tried now: `steadyamps rig check` does that, at standstill."
+"""Of a drive or a load: only what commands it could show that it answers."""
 
 
 def new_rig(*, out: str | None) -> Path:
@@ -176,6 +178,7 @@ def _ask_drive(asked: Interview, values: dict[str, Any]) -> None:
     if chosen == NONE:
         return
     values["drive"] = {"like": chosen, "port": _port(asked, chosen)}
+    asked.say(NOT_TRIED)
     drive_mm = asked.number("Pulley on the motor, pitch diameter in mm (empty: direct)")
     unit_mm = asked.number("Pulley on the unit, pitch diameter in mm") if drive_mm else None
     if drive_mm and unit_mm:
@@ -194,6 +197,7 @@ def _ask_load(asked: Interview, values: dict[str, Any]) -> None:
         values["load"] = {"driver": "hand", "max_on_s": most, "rest_s": rest}
     elif chosen != NONE:
         values["load"] = {"like": chosen, "port": _port(asked, chosen)}
+        asked.say(NOT_TRIED)
 
 
 def _ask_limits(asked: Interview, values: dict[str, Any]) -> None:

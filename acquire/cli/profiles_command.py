@@ -228,7 +228,8 @@ def new_curve(
         str | None, typer.Option(metavar="TEXT", help="Where the figures are from.")
     ] = None,
     to: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Where to write it; default your profiles.")
+        str | None,
+        typer.Option(metavar="FILE", help="Where to write it; default your settings folder."),
     ] = None,
     replace: Annotated[
         bool, typer.Option("--replace", help="Write over a file that is there already.")

@@ -10,6 +10,8 @@ from acquire.cli import completing
 from acquire.cli.number_option import number
 from acquire.cli.voice import Voice, refusal_of
 
+LAST_FIRST_PORT = 65000
+"""Leaves room below 65536 for every instrument that follows."""
 rig_app = typer.Typer(
     name="rig",
     help="Rigs: check, write a file, serve the simulated one, study.\n\n"
@@ -87,7 +89,8 @@ def check_rig(
 def make_rig(
     context: typer.Context,
     out: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Where to write it; default your profiles.")
+        str | None,
+        typer.Option(metavar="FILE", help="Where to write it; default your settings folder."),
     ] = None,
 ) -> int:
     """Ask one's way to a rig file.
@@ -127,6 +130,15 @@ def simulate_rig(
         float, typer.Option(parser=number, metavar="X", help="Seconds on the rig in one.")
     ] = 8.0,
     listen: Annotated[str, typer.Option(metavar="ADDR", help="Address to serve at.")] = "127.0.0.1",
+    first_port: Annotated[
+        int,
+        typer.Option(
+            metavar="N",
+            min=0,
+            max=LAST_FIRST_PORT,
+            help="Port of the first instrument, the others follow; 0: free ones, new each time.",
+        ),
+    ] = 0,
 ) -> int:
     """Serve the simulated rig and print a rig file for it.
 
@@ -144,5 +156,5 @@ def simulate_rig(
             f"{pace:g} is no pace. Give one above 0, up to {LARGEST_PACE:g}.",
             param_hint="'--pace'",
         )
-    serve(voice, machine=machine, fault=fault, pace=pace, host=listen)
+    serve(voice, machine=machine, fault=fault, pace=pace, host=listen, first_port=first_port)
     return Exit.OK

@@ -17,8 +17,12 @@ if TYPE_CHECKING:
 RIG_FOR_VOLTS = {12.0: "simulated", 24.0: "simulated-24"}
 
 
-def serve(voice: Voice, *, machine: str, fault: str | None, pace: float, host: str) -> None:
+def serve(
+    voice: Voice, *, machine: str, fault: str | None, pace: float, host: str, first_port: int = 0
+) -> None:
     """Serve until Ctrl-C; the rig file goes to stdout at once.
+
+    `first_port`: that of the first instrument, the others following; 0: whatever is free.
 
     Raises:
         ProfileError: If machine or fault are not known.
@@ -29,11 +33,13 @@ def serve(voice: Voice, *, machine: str, fault: str | None, pace: float, host: s
 
     nominal = find_machine(machine).nominal_volts
     rig = load_rig(RIG_FOR_VOLTS[nominal]).profile
-    service = SimulatedService(machine=machine, fault=fault, pace=pace, host=host)
+    service = SimulatedService(
+        machine=machine, fault=fault, pace=pace, host=host, first_port=first_port
+    )
     ended = threading.Event()
     with SignalWatch(lambda _name: ended.set()):
         try:
-            ports = _started(service, host)
+            ports = _started(service, host, first_port)
             filled = service.filled_rig(rig)
             values = filled.model_dump(
                 mode="json", by_alias=True, exclude_none=True, exclude_defaults=True
@@ -45,14 +51,18 @@ def serve(voice: Voice, *, machine: str, fault: str | None, pace: float, host: s
             service.close()
 
 
-def _started(service: SimulatedService, host: str) -> dict[str, str]:
+def _started(service: SimulatedService, host: str, first_port: int) -> dict[str, str]:
     try:
         return service.start()
     except (OSError, ValueError) as error:  # a name that cannot even be looked up is no OSError
+        at, or_port = f"--listen {visible(host)}", ""
+        if first_port:
+            at += f" --first-port {first_port}"
+            or_port = " Or another first port: one of those that follow it may be taken."
         raise OrderError(
-            f"--listen {visible(host)}: nothing can be served there ({error}).",
+            f"{at}: nothing can be served there ({error}).",
             what_to_do="Give an IPv4 address of this computer, as in 127.0.0.1, or 0.0.0.0 for all"
-            " of them.",
+            f" of them.{or_port}",
         ) from error
 
 

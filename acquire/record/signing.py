@@ -19,7 +19,7 @@ KEY_FILE = "workshop-key.pem"
 
 
 def key_path() -> Path:
-    """Where the workshop's key lies: as the settings say, else in the configuration folder."""
+    """Where the workshop's key lies: as the settings say, else in the settings folder."""
     stated = load_settings().seal.key
     return path_in_settings(stated) if stated else config_folder() / KEY_FILE
 

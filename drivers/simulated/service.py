@@ -37,6 +37,7 @@ class SimulatedService:
         wires: str = "sockets",
         seed: int = DEFAULT_SEED,
         host: str = "127.0.0.1",
+        first_port: int = 0,
     ) -> None:
         """Nothing is served before `start`.
 
@@ -47,6 +48,8 @@ class SimulatedService:
             wires: `sockets`, or `pseudo-terminals` (POSIX only).
             seed: The same seed gives the same instruments and noise.
             host: Where sockets listen.
+            first_port: Number of the first instrument's socket; the others follow it, one each.
+                0: whatever is free.
 
         Raises:
             ProfileError: If machine or fault are not known.
@@ -55,6 +58,7 @@ class SimulatedService:
         self.clock = RigClock(self.model, pace)
         self._wires = wires
         self._host = host
+        self._first_port = first_port
         self._pace = pace
         self._servers: dict[str, Server] = {}
         self._devices = devices(self.model)
@@ -200,7 +204,7 @@ class SimulatedService:
             from drivers.simulated.servers.terminal import TerminalPort  # POSIX only
 
             return TerminalPort()
-        return SocketPort(self._host)
+        return SocketPort(self._host, self._first_port and self._first_port + len(self._servers))
 
 
 def _is_simulated(table: object) -> bool:

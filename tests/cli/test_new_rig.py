@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from acquire.cli import new_rig
-from acquire.cli.interview import interview
+from acquire.cli.interview import Interview, interview
 from acquire.cli.shunt_question import AMPS, MILLIVOLTS, SHUNT_METER, shunt_keys
 from acquire.errors import OrderError
 from profiles.catalogue import load_instrument
@@ -190,3 +190,20 @@ def test_a_file_that_is_there_is_told_before_anything_else_is_asked(
     with pytest.raises(OrderError, match="is there already"):
         new_rig.new_rig(out=str(out))
     assert out.read_text() == "x"
+
+
+def test_of_a_drive_and_a_load_it_is_said_that_they_are_not_tried(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    parts = [("part", "A part")]
+    monkeypatch.setattr(new_rig, "_described", lambda _place: parts)
+    answers(monkeypatch, "2", "COM7", "", "", "3", "COM8")
+    values: dict[str, Any] = {"rig": {}}
+
+    def talk(asked: Interview) -> None:
+        new_rig._ask_drive(asked, values)
+        new_rig._ask_load(asked, values)
+
+    interview(talk)
+    assert (values["drive"]["port"], values["load"]["port"]) == ("COM7", "COM8")
+    assert capsys.readouterr().err.count("It is not tried now: `steadyamps rig check` does") == 2

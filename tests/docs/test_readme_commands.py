@@ -18,6 +18,7 @@ ROOT = readme.README.parent
 RUN = readme.commands("console")
 SHOWN = readme.commands("text", "sh", "console")
 _OPTION = re.compile(r"--[a-z][a-z-]*")
+_COPIED = re.compile(r"^cp -r (\S+) (\S+)$", re.M)
 _SPAN = re.compile(r"`(?:steadyamps )?([a-z]+(?: [a-z]+)?)((?: [^`]*)?)`")
 
 
@@ -45,6 +46,11 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     shutil.copytree(ROOT / "sample_runs", folder / "sample_runs")
     for name, content in readme.files().items():
         (folder / name).write_text(content, encoding="utf-8")
+    rigs = folder / "config" / "rigs"
+    rigs.mkdir(parents=True)
+    (folder / "bench-1.toml").rename(rigs / "bench-1.toml")  # where `rig new` writes it
+    for source, copy in _COPIED.findall("".join(block.text for block in readme.blocks("sh"))):
+        shutil.copytree(folder / source, folder / copy)
     return folder
 
 

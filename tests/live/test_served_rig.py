@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import socket
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -68,3 +69,16 @@ def test_an_address_that_cannot_be_served_at_is_told_in_a_sentence(
     error = json.loads(capsys.readouterr().out)["error"]
     assert error["message"].startswith("--listen ")
     assert "127.0.0.1" in error["what_to_do"]
+
+
+def test_a_first_port_that_is_taken_is_told_with_its_number(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as held:
+        taken = str(min(held.getsockname()[1], 65000))
+        if int(taken) != held.getsockname()[1]:
+            pytest.skip("the system gave a port above those that may be first")
+        assert run(["--json", "rig", "simulate", "--first-port", taken]) == 2
+    error = json.loads(capsys.readouterr().out)["error"]
+    assert f"--first-port {taken}" in error["message"]
+    assert "another first port" in error["what_to_do"]

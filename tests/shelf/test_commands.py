@@ -253,6 +253,15 @@ def test_doctor_says_whether_the_shelf_is_there(
     assert document["shelf folder"].startswith(said)
 
 
+def test_doctor_says_whether_the_settings_folder_is_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("STEADYAMPS_CONFIG", str(tmp_path / "config"))
+    assert "not there yet" in told(capsys, "doctor")["settings folder"]
+    (tmp_path / "config").mkdir()
+    assert told(capsys, "doctor")["settings folder"].endswith("(0 profiles of your own)")
+
+
 def test_an_ending_that_fits_several_runs_is_told_with_all_of_them(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

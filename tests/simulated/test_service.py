@@ -51,6 +51,28 @@ def until(true: Callable[[], bool]) -> bool:
     return True
 
 
+def _free_number() -> int:
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        return int(server.getsockname()[1])
+
+
+def test_from_a_first_port_on_every_instrument_has_the_same_one_again() -> None:
+    for _ in range(20):  # one of those that follow may be taken by somebody else
+        first = min(_free_number(), 65000)
+        services = [SimulatedService(pace=PACE, first_port=first) for _ in range(2)]
+        found = []
+        with contextlib.suppress(OSError):
+            for service in services:
+                found.append(service.start())
+                service.close()
+        services[0].close()
+        if len(found) == 2:
+            break
+    assert found[0] == found[1]
+    numbers = [int(address.rpartition(":")[2]) for address in found[0].values()]
+    assert numbers == list(range(first, first + len(found[0])))
+
+
 def plug(address: str) -> socket.socket:
     host, _, number = address.split("://")[1].rpartition(":")
     return socket.create_connection((host, int(number)), LONG_S)
