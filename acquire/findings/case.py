@@ -92,6 +92,16 @@ class Case:
         """What all channels gave at this point's step."""
         return self.seen.steps.get(point.step)
 
+    def in_table(self, point: SteadyPoint) -> tuple[float, float]:
+        """Speed [rpm] and current [A] of a point as the verdict's table has them.
+
+        A driven shaft's current is moved to the set speed; one held by hand stays as measured.
+        """
+        driven = self.rig is not None and self.rig.drive is not None
+        if driven and point.amps_at_set_rpm is not None:
+            return point.set_rpm, point.amps_at_set_rpm
+        return point.shaft_rpm or 0.0, point.amps or 0.0
+
     def mean(self, point: SteadyPoint, channel: str) -> float | None:
         """Mean of a channel at this point's step, in its unit of measure; None where not read."""
         step = self.step(point)

@@ -170,7 +170,7 @@ def _finding(case: Case, weighed: Weighed, cause: Cause, chance: float) -> Findi
 def _evidence(case: Case, weighed: Weighed, cause: Cause) -> list[str]:
     said = [_shares_words(case, weighed)]
     if cause != "other":
-        said.append(_predicted_words(weighed, cause))
+        said.append(_predicted_words(case, weighed, cause))
     said += _bend_words(case, cause)
     if cause in ("open diode", "two open diodes", "open phase", "uneven phase"):
         said += ripple_words(case)
@@ -189,19 +189,20 @@ def _shares_words(case: Case, weighed: Weighed) -> str:
     rows = []
     for k in _ends(weighed):
         point, share = weighed.points[k], weighed.shares[k]
-        sound = (point.amps or 0.0) / share if share > 0 else 0.0
+        rpm, amps = case.in_table(point)
+        sound = amps / share if share > 0 else 0.0
         rows.append(
-            f"at {rpm_words(point)} it gives {point.amps or 0.0:.1f} A of about {sound:.1f} A"
-            f" ({100 * share:.0f} %)"
+            f"at {rpm:.0f} rpm it gives {amps:.1f} A of about {sound:.1f} A ({100 * share:.0f} %)"
         )
     state = f", {case.state}," if case.state else ""
     said = " and ".join(rows)
     return f"{said[0].upper()}{said[1:]}{state} that a sound unit would give."
 
 
-def _predicted_words(weighed: Weighed, cause: Cause) -> str:
+def _predicted_words(case: Case, weighed: Weighed, cause: Cause) -> str:
     shares = weighed.predicted.get(cause, ())
-    rows = [f"{100 * shares[k]:.0f} % at {rpm_words(weighed.points[k])}" for k in _ends(weighed)]
+    speeds = {k: case.in_table(weighed.points[k])[0] for k in _ends(weighed)}
+    rows = [f"{100 * shares[k]:.0f} % at {rpm:.0f} rpm" for k, rpm in speeds.items()]
     return f"This cause would leave {' and '.join(rows)}."
 
 

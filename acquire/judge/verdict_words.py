@@ -81,20 +81,19 @@ def rpm_list(speeds: Sequence[float]) -> str:
 
 def sure_words(chance: float) -> str:
     """Say a chance in percent; never more than 99.9."""
-    return f"{min(99.9, _tenths_down(chance)):g} % sure"
+    return f"{percent_down(chance):g} % sure"
 
 
 def chance_words(chance: float | None) -> str:
     """A chance for a table: cut to a tenth of a percent as in the sentence, never rounded up."""
     if chance is None:
         return ""
-    if chance > 0.9995:
-        return ">99.9 %"
-    return "<0.1 %" if chance < 0.001 else f"{_tenths_down(chance):.1f} %"
+    return "<0.1 %" if chance < 0.001 else f"{percent_down(chance):.1f} %"
 
 
-def _tenths_down(chance: float) -> float:
-    return int(chance * 1000.0) / 10.0
+def percent_down(chance: float) -> float:
+    """A chance in percent, cut to a tenth; never more than 99.9, for nothing is certain."""
+    return min(99.9, int(chance * 1000.0) / 10.0)
 
 
 def _passes(told: Told) -> str:

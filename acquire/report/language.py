@@ -14,6 +14,7 @@ from pathlib import Path
 from string import Formatter
 from typing import Any
 
+from acquire.judge.verdict_words import percent_down
 from acquire.record.bench_time import at_bench, zone_beside
 from acquire.report.blocks import Mark, Words
 from profiles.errors import Problem, ProfileError
@@ -135,16 +136,12 @@ class Language:
         return Words(f"{self.number(value, decimals)} ±{self.number(half, decimals)}")
 
     def chance(self, value: float | None) -> Words:
-        """A chance in percent, never rounded up to certainty."""
+        """A chance in percent, cut to a tenth as in the verdict's sentence, never rounded up."""
         if value is None:
             return self.missing
-        if value > 0.9995:
-            text = f"> {self.number(99.9, 1)}"
-        elif value < 0.0005:
-            text = f"< {self.number(0.1, 1)}"
-        else:
-            text = self.number(100.0 * value, 1)
-        return Words(f"{text} %")
+        if value < 0.001:
+            return Words(f"< {self.number(0.1, 1)} %")
+        return Words(f"{self.number(percent_down(value), 1)} %")
 
 
 def known_languages() -> list[str]:

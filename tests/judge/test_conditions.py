@@ -71,7 +71,7 @@ def test_the_chance_in_the_table_is_the_one_the_decision_went_by(amps: float, ou
     if outcome == "undecided":
         assert point.p_conform > 0.9995
         assert point.p_conform_hot < 0.95
-        assert ">99.9 %" not in row
+        assert "99.9 %" not in row
     else:
         said = re.search(r"\((?:as read, )?([\d.]+) % sure\)", verdict.sentence)
         assert said is not None
@@ -84,7 +84,8 @@ def test_the_chance_in_the_table_is_the_one_the_decision_went_by(amps: float, ou
         (None, ""),
         (0.9499, "94.9 %"),
         (0.99949, "99.9 %"),
-        (0.9996, ">99.9 %"),
+        (0.9996, "99.9 %"),
+        (1.0, "99.9 %"),
         (0.5, "50.0 %"),
         (0.0009, "<0.1 %"),
     ],

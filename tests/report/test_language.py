@@ -174,7 +174,7 @@ def test_what_is_not_known_is_said_to_be_missing() -> None:
 
 
 def test_a_chance_is_never_rounded_up_to_certainty() -> None:
-    assert language("en").chance(1.0 - 1e-12).text == "> 99.9 %"
+    assert language("en").chance(1.0 - 1e-12).text == "99.9 %"
     assert language("de").chance(1e-9).text == "< 0,1 %"
 
 
