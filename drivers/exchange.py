@@ -91,7 +91,7 @@ class Exchange:
         """
         deadline_s = self.wall.now_s() + timeout_s
         while True:
-            found = self._look(find, longest)
+            found = self._look(find, longest) if self._kept else None
             if found is not None:
                 answer, end = found
                 del self._kept[:end]
