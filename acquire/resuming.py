@@ -20,8 +20,11 @@ from acquire.replay import replay_points
 from acquire.run_order import RunOrder
 from acquire.snapshots import snapshots_of
 from acquire.sweep.checking import SpeedCheck
-from profiles.catalogue import Loaded, Origin
+from profiles.catalogue import Loaded, Origin, load_rig, snapshot
+from profiles.errors import ProfileError
+from profiles.rig import Rig
 from profiles.table import Table
+from profiles.toml_file import read_text
 
 T = TypeVar("T", bound=Table)
 
@@ -66,13 +69,16 @@ def interrupted(folder: Path) -> Interrupted:
     """Read a run that is to go on.
 
     Raises:
-        RunFileError: If it is no run, complete, or damaged.
+        RunFileError: If it is no run, complete, damaged, or its rig file was changed since.
     """
     run = read_run(folder)
     refuse_where_over(run)
-    return Interrupted(
+    found = Interrupted(
         folder, order_of(run.header), tuple(_points(run)), answers=answers_in(run.journal)
     )
+    if not found.nothing_left(attended=True):
+        _refuse_another_rig(found)
+    return found
 
 
 def can_go_on(run: Run) -> bool:
@@ -111,6 +117,35 @@ def refuse_where_over(run: Run) -> None:
             what_to_do="Begin a new test on the rig of the unit's own voltage, or with the right"
             " rated curve.",
         )
+
+
+def _refuse_another_rig(found: Interrupted) -> None:
+    """A run keeps the rig file it began with; where that was changed since, nothing turns by it.
+
+    A file that is gone, or that says the same in other words, is no change.
+    """
+    rig = found.order.rig
+    if rig.path is None or rig.origin not in ("user", "file"):
+        return
+    try:
+        text = read_text(rig.path)
+    except ProfileError:  # gone, or nobody may read it
+        return
+    if text == rig.text or _says_the_same(rig.path, rig.profile):
+        return
+    raise RunFileError(
+        found.folder,
+        f"cannot go on: its rig file {rig.path} was changed since it began, and a run keeps the"
+        " rig it began with. Nothing was turned.",
+        what_to_do="Begin a new test with the rig file of today.",
+    )
+
+
+def _says_the_same(path: Path, rig: Rig) -> bool:
+    try:
+        return snapshot(load_rig(path).profile) == snapshot(rig)
+    except ProfileError:
+        return False
 
 
 def order_of(header: RunHeader) -> RunOrder:

@@ -15,7 +15,7 @@ from acquire.judge.budget import HALF_WIDTH_K
 from acquire.judge.rated_line import rated_at
 from acquire.judge.speed_result import SpeedResult
 from acquire.judge.verdict import Verdict
-from acquire.judge.verdict_words import UNDECIDED_WORDS, chance_words
+from acquire.judge.verdict_words import BEYOND_A_LIMIT, UNDECIDED_WORDS, chance_words
 from acquire.judging import Judgement
 from profiles.alternator import RatedCurve
 from profiles.rule import Accept
@@ -32,6 +32,10 @@ OUTCOME_WORDS = {
     "not measured": "not measured",
     "not judged": "",
 }
+
+
+MEND_RIG_FILE = "Mend the rig file, then test anew: a run keeps the rig file it began with."
+"""What a stopped run whose rig file is wrong is gone on with: not at all."""
 
 
 def result_text(end: RunEnd, order: RunOrder) -> str:
@@ -53,9 +57,13 @@ def going_on_lines(end: RunEnd) -> list[str]:
         kept = "What reached the disk is kept; when the disk takes again, this finishes it:"
         refused = f"THE RECORD IS NOT FINISHED AND NOT SEALED: {end.not_finished.message}"
         return ["", refused, kept, resume]
-    if end.stopped and end.goes_on and not any(map(_no_reading, end.judgement.findings)):
-        return ["What was measured is kept; this goes on with it:", resume]
-    return []
+    if not end.stopped or not end.goes_on or any(map(_no_reading, end.judgement.findings)):
+        return []
+    verdict, findings = end.judgement.verdict, end.judgement.findings
+    if any(finding.in_rig_file for finding in findings):
+        return [MEND_RIG_FILE]
+    right = "where the rig file is right, " if verdict.what_next == BEYOND_A_LIMIT else ""
+    return [f"What was measured is kept; {right}this goes on with it:", resume]
 
 
 def _no_reading(finding: Finding) -> bool:

@@ -44,7 +44,9 @@ def advice(findings: Sequence[Finding], *, outcome: str) -> str:
     """
     reading_on = outcome in ("undecided", "stopped")
     for finding in findings:
-        wanted = outcome == "fail" or (reading_on and finding.put_right_first)
+        first = reading_on and finding.put_right_first
+        anew = outcome == "stopped" and finding.in_rig_file
+        wanted = outcome == "fail" or first or anew
         if finding.advice and finding.accuses and wanted:
             return finding.advice
     return ""

@@ -39,6 +39,8 @@ class Finding:
 
     put_right_first: bool = False
     """True where no reading is worth having before this is put right."""
+    in_rig_file: bool = False
+    """True where it is the rig file that must be mended: a run that began with it keeps it."""
 
     @property
     def weight(self) -> float:

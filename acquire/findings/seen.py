@@ -103,6 +103,11 @@ class Seen:
         amps = one.channels.get("amps") if one is not None else None
         return amps is not None and amps.unsteady
 
+    def stopped_beyond_a_limit(self, why_stopped: str | None) -> bool:
+        """True where that is why it stopped; a trip from before a resume is none of it."""
+        trip = self.trip or {}
+        return trip.get("kind") == "limit" and trip.get("words") == why_stopped
+
     def see(self, kind: str, data: Mapping[str, Any]) -> None:
         """Take an entry of the journal; those of other kinds pass by."""
         if kind == STEADY_POINT and "channels" in data:

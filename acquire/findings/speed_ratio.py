@@ -126,6 +126,7 @@ def _wrong_ratio(case: Case, slips: list[_Slip], middle: float, *, read_back: bo
         if from_w
         else "",
         about="readings",
+        in_rig_file=not from_w,
     )
 
 
@@ -177,10 +178,11 @@ def _faster_than_the_drive(slip: float) -> Finding:
         what_would_settle="Measure both pulleys and compare with the rig file; count the"
         " tachometer's marks.",
         caution=BELT_CAUTION,
-        advice="The pulley sizes in the rig file or the tachometer's marks are wrong: mend that"
-        " before running again.",
+        advice="The pulley sizes in the rig file or the tachometer's marks are wrong: mend that,"
+        " then test anew.",
         about="rig",
         put_right_first=True,
+        in_rig_file=True,
     )
 
 

@@ -40,6 +40,8 @@ class Circumstances:
     """Why the run was stopped early; empty for a run that went through."""
     never_goes_on: bool = False
     """True for a stopped run that cannot be resumed."""
+    beyond_a_limit: bool = False
+    """True for a run that was stopped because a figure passed a limit of the rig."""
     unsteady_rpm: tuple[float, ...] = ()
     """Speeds at which the current came and went in bursts."""
     gone_on_warm_c: tuple[float, float] | None = None

@@ -22,7 +22,7 @@ from acquire.judge.rated_line import leniency_amps
 from acquire.judge.speed_result import Bar, Conditions, SpeedResult, judge_speed
 from acquire.judge.spots import At, Spot, own_row, spots_for
 from acquire.judge.steady_point import SteadyPoint
-from acquire.judge.verdict_words import Told, tell
+from acquire.judge.verdict_words import BEGIN_ANEW, BEYOND_A_LIMIT, GO_ON, Told, tell
 from profiles.alternator import RatedCurve
 from profiles.rule import Accept
 
@@ -125,7 +125,7 @@ def judge(
         high_above=high_above(results, rated) if far is None else "",
     )
     sentence, what_next = tell(
-        outcome, told, stopped=circumstances.stopped, goes_on=not circumstances.never_goes_on
+        outcome, told, stopped=circumstances.stopped, then=_once_stopped(circumstances)
     )
     lenient = _leniency(figures, rated) if at == "measured speeds" else None
     return Verdict(
@@ -145,6 +145,12 @@ def judge(
         at=at,
         lenient_amps=lenient,
     )  # fmt: skip
+
+
+def _once_stopped(circumstances: Circumstances) -> str:
+    if circumstances.never_goes_on:
+        return BEGIN_ANEW
+    return BEYOND_A_LIMIT if circumstances.beyond_a_limit else GO_ON
 
 
 def _why_not_judged(

@@ -23,6 +23,11 @@ RUN_WARM = "Run it warm and test again."
 UNDECIDED_WORDS = {"voltage": "voltage", "not settled": "moving", "cold": "cold"}
 """In a row of a table, where it is not the doubt that comes close: the voltage was off, the reading
 had not settled, or it is enough cold and heat may take it below."""
+BEYOND_A_LIMIT = (
+    "If a scale or a limit in the rig file is wrong, mend the rig file, then test anew; else put"
+    " right what it came from and go on with `steadyamps resume`."
+)
+"""The same where a figure passed a limit: only who stands there knows whether it is true."""
 BEGIN_ANEW = "This run cannot go on: mend that, and begin a new one."
 
 
@@ -49,13 +54,13 @@ class Told:
         return [r for r in self.results if r.limit_amps is not None and r.outcome == outcome]
 
 
-def tell(outcome: str, told: Told, *, stopped: str = "", goes_on: bool = True) -> tuple[str, str]:
-    """Give the sentence of a verdict and what to do next; `goes_on`: once stopped."""
+def tell(outcome: str, told: Told, *, stopped: str = "", then: str = GO_ON) -> tuple[str, str]:
+    """Give the sentence of a verdict and what to do next; `then`: once stopped."""
     if outcome == "stopped":
         judged = len(told.having("pass")) + len(told.having("fail"))
         return (
             f"Stopped: {stopped.rstrip('.')}. {speeds_words(judged)} judged so far.",
-            GO_ON if goes_on else BEGIN_ANEW,
+            then,
         )
     if outcome == "pass":
         sentence, what_next = _passes(told), ""
