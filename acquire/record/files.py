@@ -170,7 +170,7 @@ def file_error(path: Path, error: OSError, doing: str = "written") -> RunFileErr
     words = os.strerror(number) if number else str(error)
     what_to_do = _WHAT_TO_DO.get(number or 0, "Check the disk and the folder's rights.")
     if number == errno.ENOENT and _in_a_folder(path):
-        what_to_do = "There is no such file in that folder: is its name right, or was it moved?"
+        what_to_do = "It is not there: is its name right, or was it moved?"
     return RunFileError(path, f"cannot be {doing}: {words}.", what_to_do=what_to_do)
 
 

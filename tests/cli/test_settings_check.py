@@ -137,7 +137,7 @@ def test_one_error_hides_nothing_else_that_is_missing(
     found = told(capsys)
     assert keys(found) == ["report.langauge", "seal.trust.0"]
     gone = found["problems"][1]["what_to_do"]
-    assert gone == "There is no such file in that folder: is its name right, or was it moved?"
+    assert gone == "It is not there: is its name right, or was it moved?"
     shelf, logo = found["cautions"]
     assert "not there yet" in shelf
     assert "without a logo" in logo
