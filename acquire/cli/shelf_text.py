@@ -55,7 +55,7 @@ def _width() -> int:
 
 def _cells(entry: RunEntry, partners: Mapping[str, Partners]) -> list[str]:
     outcome = f"{SIGNS.get(entry.outcome, '.')} {entry.outcome_word}"
-    unit = entry.unit or entry.rated or "-"
+    unit = entry.what_unit
     return [
         entry.began_utc[:16].replace("T", " "),
         entry.serial or "-",

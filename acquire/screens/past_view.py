@@ -91,7 +91,7 @@ def _run(
     began = run.began_utc[:16].replace("T", " ")
     names = [
         (run.serial, 12),
-        (run.unit, WIDE_UNIT if width >= WIDE else UNIT),
+        (run.what_unit, WIDE_UNIT if width >= WIDE else UNIT),
         (run.stage, 9),
         (run.job_number, 8),
     ]

@@ -90,6 +90,11 @@ class RunEntry:
         return self.serial or self.unit or self.folder
 
     @property
+    def what_unit(self) -> str:
+        """What the unit is, for a list: as it was typed, else the rated curve it was tested by."""
+        return self.unit or self.rated or "-"
+
+    @property
     def outcome_word(self) -> str:
         """The outcome, or what stands in its place."""
         return self.outcome or ("not finished" if self.state == "running" else "no verdict")
