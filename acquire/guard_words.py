@@ -71,5 +71,10 @@ def follow_words(*, set_rpm: float, shaft_rpm: float) -> str:
 
 
 def slip_words(source: SpeedSource, *, slip_percent: float, allowed: str) -> str:
-    """Shaft and drive apart; `allowed` says how much may be, and who says so."""
-    return f"{_DISAGREE[source]} disagree by {slip_percent:.1f} %{allowed}: {_SLIPPED[source]}."
+    """Shaft and drive apart; `allowed` says how much may be, and who says so.
+
+    `slip_percent` is below 0 where the drive has the lower speed.
+    """
+    apart = f"{_DISAGREE[source]} disagree by {abs(slip_percent):.1f} %"
+    lower = " Of the two speeds the drive's is the lower." if slip_percent < 0 else ""
+    return f"{apart}{allowed}: {_SLIPPED[source]}.{lower}"

@@ -83,7 +83,7 @@ class Lookout:
             with self._one_at_a_time:
                 trip = look(at)
         except Exception as error:  # noqa: BLE001  a port's thread must live on, and the rig stop
-            words = f"the guard failed: {type(error).__name__}: {error}"
+            words = f"the watch on limits failed: {type(error).__name__}: {error}"
             self._stop.trip(StopReason("error", words))
             return
         self.trip_on(trip)

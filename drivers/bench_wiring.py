@@ -137,14 +137,15 @@ class BenchWiring:
             elif name:
                 failures.append(self._failure(port, name, wait_s))
         remedy = "Look at cables and power of its instruments, then open it again."
-        return failures or [NoAnswer("rig", f"not ready within {wait_s:g} s.", what_to_do=remedy)]
+        return failures or [NoAnswer("rig", f"not ready within {wait_s:.3g} s.", what_to_do=remedy)]
 
     def _failure(self, port: Port, channel: str, wait_s: float) -> InstrumentError:
         latest = self.readings.latest(channel)
-        why = f" ({latest.quality}: {latest.note})" if latest is not None and latest.note else ""
+        note = latest.note.rstrip(".") if latest is not None else ""
+        why = f" ({latest.quality}: {note})" if latest is not None and note else ""
         return NoAnswer(
             channel,
-            f"no ok reading from {port.link.where} within {wait_s:g} s{why}.",
+            f"no ok reading from {port.link.where} within {wait_s:.3g} s{why}.",
             what_to_do="Is it switched on and sending? Check cable, settings and the rig file.",
         )
 

@@ -209,7 +209,7 @@ class Exchange:
         came = f"only {visible(bytes(self._kept))}" if self._kept else "nothing"
         return NoAnswer(
             self.instrument,
-            f"no answer to {asked} from {self.where} within {timeout_s:g} s ({came} came).",
+            f"no answer to {asked} from {self.where} within {timeout_s:.3g} s ({came} came).",
             what_to_do="Is it switched on? Check cable, baud rate, address and terminator.",
         )
 

@@ -64,7 +64,7 @@ class Pending(Generic[T]):
         if not self._over.is_set():
             raise NoAnswer(
                 self.instrument,
-                f"{self.what} is not finished after {timeout_s:g} s.",
+                f"{self.what} is not finished after {timeout_s:.3g} s.",
                 what_to_do="Is it switched on? Look at its cable and its display.",
             )
         if self._error is not None:

@@ -14,6 +14,11 @@ if TYPE_CHECKING:
     from acquire.curve.fit import CurveFit, CurvePoint
 
 
+MODEL_WORDS = {
+    "bridge map": " (what an alternator sends through its diodes into a voltage that is held)"
+}
+
+
 def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command("fit")(fit)
@@ -66,9 +71,13 @@ def _lines(curve: CurveFit, speeds: Sequence[float]) -> list[str]:
     """The fit in words."""
     from acquire.judge.budget import HALF_WIDTH_K
 
-    shown = {"i_max_amps": "highest current", "n0_rpm": "speed where the curve begins"}
+    shown = {
+        "i_max_amps": "highest current",
+        "n0_rpm": "speed where the curve begins",
+        "r": "shape r (how late the curve bends: sound units have 0.2 to 0.5)",
+    }
     units = {"i_max_amps": "A", "n0_rpm": "rpm"}
-    lines = [f"Model: {curve.model}"]
+    lines = [f"Model: {curve.model}{MODEL_WORDS.get(curve.model, '')}"]
     for name, estimate in curve.parameters.items():
         words, unit = shown.get(name, name), units.get(name, "")
         lines.append(

@@ -172,7 +172,7 @@ def _faster_than_the_drive(slip: float) -> Finding:
         name="wrong pulley ratio or pole count",
         words="The shaft seems to turn faster than the drive and the pulleys allow: no belt does"
         " that.",
-        evidence=(f"Shaft and drive disagree by {slip:.1f} %.",),
+        evidence=(f"The shaft turns {-slip:.1f} % faster than the drive and the pulleys say.",),
         sure="likely",
         rests_on="one disagreement, at the speed where the run was stopped",
         what_would_settle="Measure both pulleys and compare with the rig file; count the"
@@ -194,8 +194,8 @@ def _tripped(case: Case) -> Finding:
     figure = f"{float(slip):.1f} %" if isinstance(slip, int | float) else "more than allowed"
     return Finding(
         name="belt slip",
-        words="The guard stopped the run because shaft and drive disagree: most likely the belt"
-        " slips.",
+        words="The limit on slip stopped the run because shaft and drive disagree: most likely the"
+        " belt slips.",
         evidence=(f"Shaft and drive disagree by {figure}.",),
         sure="possible",
         rests_on="one disagreement, at the speed where the run was stopped",

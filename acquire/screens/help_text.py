@@ -19,7 +19,7 @@ PAGES: dict[str, tuple[str, ...]] = {
         "Large words are for your hands: MORE LOAD, OPEN THE PILE, THROTTLE TO 1200.",
         "A typed reading is asked for twice, some seconds apart; equal within tolerance counts as"
         " steady. Write decimals with a point.",
-        "limits: how near the guard's limits are. When one is passed the rig is brought to rest.",
+        "limits: how near each limit is. When one is passed the rig is brought to rest.",
     ),
     "result": (
         "allowed: what the rule still accepts at that speed. sure: the chance that the unit meets"
@@ -41,6 +41,8 @@ PAGES: dict[str, tuple[str, ...]] = {
     ),
     "instruments": (
         "What each port sent and got, how often it failed, and who the instruments say they are.",
+        "not asked in time: a question fell out because the answer before it took too long. Now and"
+        " then is harmless; many mean that the instrument cannot answer as often as every_s asks.",
     ),
 }
 WORDS: tuple[tuple[str, str], ...] = (

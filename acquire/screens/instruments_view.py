@@ -23,7 +23,7 @@ COUNTED: tuple[tuple[str, str], ...] = (
     ("late", "too late"),
     ("overloads", "overload"),
     ("refused", "refused"),
-    ("skipped", "left out"),
+    ("skipped", "not asked in time"),
     ("dropped", "not sent"),
     ("reopened", "reopened"),
     ("faults", "faults"),

@@ -230,12 +230,16 @@ def lines(found: BenchStudy) -> list[str]:
     table = [
         f"Unit {unit}: {len(found.runs)} runs by {found.by} ({groups})",
         "",
-        "   speed  runs     mean   s_r   s_L   s_R  stated u     (compared)      F      p",
+        "   speed  runs     mean   s_r   s_L   s_R  stated u   (compared u)      F      p",
         *map(_row, found.speeds),
         "",
         "s_r: one and the same " + found.by + " repeats; s_L: from one to another; s_R: both (A).",
-        "Stated u holds the instruments' constant error too. Repeats with the same instruments"
-        " cannot show that; compared is the figure in brackets.",
+        "Stated u: the doubt (one standard uncertainty, A) that the runs themselves state. It holds"
+        " the instruments' constant error too, which repeats with the same instruments cannot show:"
+        " the scatter is compared with the figure in brackets, which is without it.",
+        f"F: how far one {found.by} is from another, against how far repeats of one lie apart. p:"
+        f" how often chance alone gives so large an F. A small p (below {RISK:g}, shared among the"
+        f" speeds) says that the {found.by} makes a difference.",
         "",
         words(found),
     ]

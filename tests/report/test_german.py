@@ -15,6 +15,7 @@ from acquire.curve.fit import CurvePoint, fit_curve
 from acquire.drive_look import DriveLook
 from acquire.findings.curve_causes import _TEXTS
 from acquire.guard import ClockWatch, Guard, GuardPlan, Trip
+from acquire.guard_words import slip_words
 from acquire.judge.circumstances import Circumstances
 from acquire.judge.verdict import judge
 from acquire.record.run_header import Job
@@ -195,6 +196,7 @@ REASONS = [
     " to be gone on with.",
     STILL_TURNS,
     NO_BATTERY.format(0.02),
+    slip_words("shaft_rpm", slip_percent=-78.4, allowed=" (allowed 6 %)"),
     *WORDS.values(),
     "the operator typed stop",
     "nobody types readings any more",

@@ -97,7 +97,7 @@ def test_a_guard_that_fails_stops_the_rig_and_spares_the_thread_of_the_port() ->
     queue.put(Reading("amps", 0.1, 1.0))
     assert stop.report is not None
     assert stop.report.reason.kind == "error"
-    assert "the guard failed: ZeroDivisionError: a bug" in stop.report.reason.words
+    assert "the watch on limits failed: ZeroDivisionError: a bug" in stop.report.reason.words
 
 
 def test_the_drive_is_stopped_while_the_bench_hangs(tmp_path: Path) -> None:
