@@ -298,7 +298,9 @@ def _drive_stops(drive: DriveLine) -> Iterator[Item]:
     try:
         drive.halt(2.0)
     except BenchError as error:
-        yield Item("stopping", "bad", str(error), "Do not run this rig before it stops.")
+        yield Item(
+            "stopping", "bad", str(error).rstrip("."), "Do not run this rig before it stops."
+        )
     else:
         yield Item("stopping", "good", "the drive took run off and speed 0, and reads them back")
 
@@ -308,7 +310,7 @@ def _goes_off(switch: LoadLine | FieldLine, name: str, what: str) -> Item:
         switch.off_now(2.0)
     except BenchError as error:
         remedy = f"Look at the {what} and its cable; do not run this rig before it goes off."
-        return Item(name, "bad", str(error), remedy)
+        return Item(name, "bad", str(error).rstrip("."), remedy)
     return Item(name, "good", f"the {what} took off")
 
 
