@@ -14,7 +14,7 @@ from acquire.judge.circumstances import Circumstances, gone_on_warm, run_state
 from acquire.judge.recall import point_from_data, point_to_data
 from acquire.judge.steady_point import SteadyPoint
 from acquire.judge.verdict import Verdict, judge
-from acquire.judge.verdict_words import RUN_WARM
+from acquire.judge.verdict_words import LOOK_AT_FINDINGS, NO_CAUSE_SHOWN, RUN_WARM
 from acquire.record.curve_table import Judged
 from acquire.record.journal import JOURNAL_FILE, JournalEntry
 from acquire.record.other_hands import as_we_write
@@ -154,6 +154,8 @@ def advised(verdict: Verdict, findings: Sequence[Finding]) -> Verdict:
     words = advice(findings, outcome=verdict.outcome)
     if not words and verdict.outcome == "undecided" and verdict.what_next == RUN_WARM:
         words = before_warm(findings)
+    if not words and not findings and verdict.what_next == LOOK_AT_FINDINGS:
+        words = NO_CAUSE_SHOWN
     return verdict.with_what_next(words) if words else verdict
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from acquire.findings.case import Case
 from acquire.findings.finding import Finding
+from acquire.findings.not_measured import current_hardly_read
 from acquire.judge.steady_point import SteadyPoint
 
 ABOVE_REST_VOLTS, ABOVE_TYPICAL_VOLTS = 0.05, 0.12
@@ -57,7 +58,7 @@ def no_output(case: Case) -> list[Finding]:
         return []
     bus = _bus(case)
     if bus is not None and bus.fed(bus.highest, case.scale):
-        return []  # something feeds it: the regulator's case
+        return _hardly_read(case, bus)
     field_amps = _field_amps(case)
     if field_amps is None:
         return [_not_excited_or_dead(case, bus)]
@@ -67,6 +68,19 @@ def no_output(case: Case) -> list[Finding]:
     if field_amps >= FIELD_ON_AMPS:
         return [_dead(case, bus, field_amps)]
     return [_not_excited(case, bus, field_amps)]
+
+
+def _hardly_read(case: Case, bus: _Bus) -> list[Finding]:
+    """Something feeds the bus: up to the test voltage the ammeter's case, else the regulator's."""
+    duty = _field_duty(case)
+    below = case.volts_at(BELOW_TEST_VOLTS)
+    held_back = bool(regulator(case)) or (duty is not None and duty < SHUT)
+    if held_back or case.test_volts is None or bus.lowest < case.test_volts - below:
+        return []
+    field_amps = _field_amps(case) or 0.0
+    excited = field_amps >= FIELD_ON_AMPS
+    nothing = (*_nothing_words(case, None), *([_excited_words(field_amps)] if excited else []))
+    return [current_hardly_read(case, nothing=nothing, lowest_volts=bus.lowest)]
 
 
 def _not_excited_or_dead(case: Case, bus: _Bus | None) -> Finding:
@@ -109,7 +123,7 @@ def _dead(case: Case, bus: _Bus | None, field_amps: float) -> Finding:
         words="No output although the field draws current: stator, rectifier or the lead to B+.",
         evidence=(
             *_nothing_words(case, bus),
-            f"Field current {field_amps:.2f} A: it is excited.",
+            _excited_words(field_amps),
         ),
         sure="likely",
         rests_on="no output with field current",
@@ -117,6 +131,10 @@ def _dead(case: Case, bus: _Bus | None, field_amps: float) -> Finding:
         caution="Stop the drive before touching B+: the battery stands behind it.",
         advice=f"It is excited, but dead: {settle}",
     )
+
+
+def _excited_words(field_amps: float) -> str:
+    return f"Field current {field_amps:.2f} A: it is excited."
 
 
 def _nothing_words(case: Case, bus: _Bus | None) -> tuple[str, ...]:

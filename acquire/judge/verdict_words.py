@@ -28,6 +28,13 @@ BEYOND_A_LIMIT = (
     " right what it came from and go on with `steadyamps resume`."
 )
 """The same where a figure passed a limit: only who stands there knows whether it is true."""
+LOOK_AT_FINDINGS = "Look at the findings for the cause."
+"""What to do next with a unit that gives too little."""
+NO_CAUSE_SHOWN = (
+    "These readings do not show the cause: check the ammeter (shunt or clamp, `scale`), then rotor,"
+    " stator and diodes one by one."
+)
+"""The same where no finding tells of a cause."""
 BEGIN_ANEW = "This run cannot go on: mend that, and begin a new one."
 
 
@@ -137,7 +144,7 @@ def _fails(told: Told) -> tuple[str, str]:
     failed = told.having("fail")
     if failed:
         said.insert(0, _too_low(failed, told))
-    advice = "Look at the findings for the cause." if failed else "Put that right and test again."
+    advice = LOOK_AT_FINDINGS if failed else "Put that right and test again."
     if failed and told.stricter:
         advice = "It was tested warm against a cold rating: test it cold before turning it away."
     return f"Fails. {'; '.join(said)}.", advice

@@ -11,8 +11,9 @@ from acquire.findings.find import advice, find
 from acquire.findings.finding import Finding
 from acquire.findings.seen import ChannelSeen, Seen, Warming
 from acquire.judge.checks import CheckResult
+from acquire.judge.speed_result import SpeedResult
 from acquire.judge.verdict import Verdict
-from acquire.judge.verdict_words import RUN_WARM
+from acquire.judge.verdict_words import LOOK_AT_FINDINGS, RUN_WARM
 from acquire.judging import advised
 from acquire.rejudging import judge_csv
 from profiles.catalogue import load_rated, load_rig
@@ -182,6 +183,39 @@ def test_a_bus_held_below_the_test_voltage_is_the_regulators_doing() -> None:
     held = case(few, volts=12.93, seen=Seen(rest_volts=12.7), rig=rig)
     assert names(held) == ["regulator low or regulating"]
     assert "12.93 V" in find(held)[0].words
+
+
+def test_hardly_a_current_on_a_bus_fed_up_to_the_test_voltage_is_the_ammeters_doing() -> None:
+    rig, rest = load_rig("simulated").profile, Seen(rest_volts=12.7)
+    kiloamps = {rpm: amps / 1000.0 for rpm, amps in SOUND.items()}
+    found = the(case(kiloamps, volts=13.5, seen=rest, rig=rig), "current hardly read")
+    assert (found.sure, found.about) == ("likely", "readings")
+    assert "A thousand times these currents" in found.evidence[-1]
+    assert "`scale`" in found.advice
+    by_hand = case(dict.fromkeys(SOUND, 0.3), volts=13.5, seen=rest)
+    assert the(by_hand, "current hardly read").sure == "possible"
+    excited = case(kiloamps, volts=13.5, seen=rest, channels=[{"field_amps": 4.1}] * 4)
+    assert "it is excited" in " ".join(the(excited, "current hardly read").evidence)
+
+
+@pytest.mark.parametrize("volts", [12.7, 12.93, 13.4])
+def test_hardly_a_current_below_the_test_voltage_is_not_the_ammeters_doing(volts: float) -> None:
+    rig, rest = load_rig("simulated").profile, Seen(rest_volts=12.7)
+    few = dict.fromkeys(SOUND, 0.3)
+    assert "current hardly read" not in names(case(few, volts=volts, seen=rest, rig=rig))
+    shut = [{"field_volts": 2.0, "field_amps": 0.5}] * 4
+    held = case(few, volts=13.5, seen=rest, rig=rig, channels=shut)
+    assert names(held) == ["regulator low or regulating"]
+
+
+def test_who_fails_is_sent_to_the_findings_only_where_there_are_any() -> None:
+    verdict = Verdict(
+        "fail", "Fails.", LOOK_AT_FINDINGS, points=(SpeedResult(1.0, outcome="fail"),)
+    )
+    told = advised(verdict, []).what_next
+    assert told.startswith("These readings do not show the cause: check the ammeter")
+    hint = the(case({6000.0: 90.0}), HINT)
+    assert advised(verdict, [hint]).what_next == LOOK_AT_FINDINGS
 
 
 def test_a_load_by_hand_that_is_too_heavy_is_not_the_regulators_doing() -> None:

@@ -80,6 +80,8 @@ def _cases() -> Iterator[Case]:
         yield case({3000.0: 0.0}, volts=volts, channels=channels[:1])
     few = dict.fromkeys(SOUND, 1.2)
     yield case(few, volts=12.93, seen=Seen(rest_volts=12.7), rig=rig)
+    kiloamps = {rpm: amps / 1000.0 for rpm, amps in SOUND.items()}
+    yield case(kiloamps, volts=13.5, seen=rest, rig=rig)
     shut = [{"field_volts": 2.0, "field_amps": 0.5}] * 4
     yield case(few, volts=12.93, seen=rest, rig=rig, channels=shut)
     held = {1500.0: 52.0, 2000.0: 71.0, 3000.0: 85.0, 6000.0: 12.0}
