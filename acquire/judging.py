@@ -200,6 +200,7 @@ def _circumstances(
         state=state_of(method, warm_up),
         test_volts=held_volts_of(profiles),
         volts_within=volts_within(method, load_kind(profiles.rig)),
+        load_holds=load_kind(profiles.rig) == "holds",
         cut_in_rpm=cut_in.value if cut_in is not None else None,
         stopped=why_stopped or "",
     )

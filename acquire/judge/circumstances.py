@@ -48,6 +48,8 @@ class Circumstances:
     """Case at the first step and at the first after a resume, where that is well above [°C]."""
     load_off: bool = False
     """The load stayed off, for want of a test voltage: the currents are what the battery took."""
+    load_holds: bool = False
+    """True where the load holds the test voltage by itself, and no hand does."""
     from_elsewhere: bool = False
     """True for points that did not come from a run of ours: words say `given`, not `measured`."""
 

@@ -119,6 +119,7 @@ def judge(
         bar=bar,
         test_volts=test_volts,
         volts_within=circumstances.volts_within,
+        load_holds=circumstances.load_holds,
         at=at,
         stricter=circumstances.state == "warm" and rated.state == "cold",
         far_above=far.words if far is not None else "",

@@ -19,6 +19,8 @@ from acquire.judge.slopes import Slope
 from acquire.judge.steady_point import ChannelMean, SteadyPoint, Step, Trust, steady_point
 from acquire.judge.verdict import Verdict, judge
 from acquire.judge.verdict_words import chance_words
+from acquire.report.language import language
+from acquire.report.recorded_words import in_language
 from profiles.accuracy import Accuracy
 from tests.judge.benchwork import rated_curve, read, rows, within
 
@@ -377,3 +379,21 @@ def test_a_plain_line_says_what_keeps_a_speed_undecided(
     verdict = judged(point, circumstances)
     assert verdict.points[0].outcome == "undecided"
     assert table_lines(verdict)[1].endswith(f" {words}")
+
+
+@pytest.mark.parametrize(
+    ("volts", "holds", "says"),
+    [
+        (13.89, True, "The load holds the voltage, so the voltmeter or its leads read high"),
+        (13.05, True, "The load takes nothing below the test voltage, so the unit does not raise"),
+        (13.89, False, "Hold it within 0.1 V and read again."),
+    ],
+)
+def test_a_wrong_voltage_asks_of_the_operator_only_what_his_hands_can_do(
+    volts: float, holds: bool, says: str
+) -> None:
+    off = replace(read(1, 6000.0, 90.0), volts=volts)
+    verdict = judged(off, replace(WARM, load_holds=holds))
+    assert verdict.outcome == "undecided"
+    assert verdict.what_next.startswith(says)
+    assert not in_language(language("de"), verdict.reason).lang
