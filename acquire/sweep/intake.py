@@ -27,6 +27,8 @@ class Intake:
         self._source = plan.speed_source
         self._ratio = plan.speed_ratio
         self.zero_amps = 0.0
+        self.rest_volts: float | None = None
+        """What B+ stood at when the zero was taken [V]; None where that was not read."""
         self.last: dict[str, Value] = {}
 
     def take(self, reading: Reading) -> Value | None:

@@ -106,12 +106,13 @@ class Zeroing(PlainPhase):
         self._intake.zero_amps = self._mean
         spread = math.sqrt(self._squares / (self._count - 1))
         volts = self._intake.last.get(VOLTS)
+        self._intake.rest_volts = None if volts is None else volts.value
         return [
             ZeroTaken(
                 self._mean,
                 spread / math.sqrt(self._count),
                 self._count,
-                volts=None if volts is None else volts.value,
+                volts=self._intake.rest_volts,
             )
         ]
 

@@ -25,7 +25,7 @@ from acquire.sweep.doubtful_current import DoubtfulCurrent, Unseen
 from acquire.sweep.feeding import Feeding
 from acquire.sweep.hand_load import HandLoaded
 from acquire.sweep.holding import Holding
-from acquire.sweep.intake import AMPS, SHAFT, Intake
+from acquire.sweep.intake import AMPS, SHAFT, VOLTS, Intake
 from acquire.sweep.learned import Learned
 from acquire.sweep.phases import Phase, PlainPhase
 from acquire.sweep.plan import Step, SweepPlan
@@ -42,6 +42,10 @@ WHAT_TO_TRY = (
     "nothing comes at two speeds: lamp and ignition feed connected? Brushes touching? Stop, check"
     " the wiring at standstill, and only then call it dead"
 )
+LITTLE_CURRENT = "HARDLY A CURRENT: REGULATOR LOW, OR AMMETER?"
+FED_ABOVE_REST = 0.008
+"""So far above where it stood at rest, as a share of that, B+ is fed: 0.1 V of a 12 V battery
+(our choice, no source)."""
 
 TO_READ_S = 8.0
 """Without a drive the next speed is asked for so much later: that must be read first [s]."""
@@ -63,16 +67,32 @@ class Silent(PlainPhase):
 
     name = "no output"
 
-    def __init__(self, for_s: float) -> None:
-        """`for_s`: so long nothing else is asked of the hands."""
+    def __init__(self, for_s: float, *, fed_volts: tuple[float, float] | None = None) -> None:
+        """`for_s`: so long nothing else is asked of the hands.
+
+        `fed_volts`: B+ now and at rest [V], where it stands so far above that something feeds it.
+        """
         super().__init__()
         self._for_s = for_s
+        self._fed_volts = fed_volts
 
     def begin(self, now_s: float) -> list[Command]:
         self.due_s = now_s + self._for_s
         self.over = self._for_s == 0.0
+        if self._fed_volts is not None:
+            return self._fed(*self._fed_volts)
         words = f"{NO_OUTPUT_WORDS} {WHAT_TO_TRY[0].upper()}{WHAT_TO_TRY[1:]}."
         return [HandsOn(NO_OUTPUT), Remark("no output", {"what": WHAT_TO_TRY}, words)]
+
+    @staticmethod
+    def _fed(volts: float, rest_volts: float) -> list[Command]:
+        words = (
+            f"Hardly a current at two speeds, though B+ stands at {volts:.2f} V, above the"
+            f" {rest_volts:.2f} V at rest: it is excited. The regulator is low, or the ammeter does"
+            " not read (shunt or clamp, leads, scale)."
+        )
+        data: dict[str, object] = {"volts": volts, "rest_volts": rest_volts}
+        return [HandsOn(LITTLE_CURRENT), Remark("hardly a current", data, words)]
 
     def pass_time(self, now_s: float) -> list[Command]:
         self.over, self.due_s = True, math.inf
@@ -145,11 +165,18 @@ class Sweep:
             if words := self._doubtful.after_a_step():
                 yield Unseen(words)
             if self.learned.gives_nothing() and not plan.load_stays_off:
-                yield Silent(0.0 if plan.driven else TO_READ_S)
+                yield Silent(0.0 if plan.driven else TO_READ_S, fed_volts=self._fed_volts())
         self.current = None
         for check in self.checks:
             yield from self._reach(Step(0, check.set_rpm))
             yield Checking(check, plan)
+
+    def _fed_volts(self) -> tuple[float, float] | None:
+        """B+ now and at rest [V], where something feeds it; None where not, or not known."""
+        rest, now = self.intake.rest_volts, self.intake.last.get(VOLTS)
+        if rest is None or now is None or now.value < rest * (1.0 + FED_ABOVE_REST):
+            return None
+        return now.value, rest
 
     def _hold(self, step: Step) -> Phase:
         """One step at its speed, with the kind of load this rig has."""

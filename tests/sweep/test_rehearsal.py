@@ -171,3 +171,12 @@ def test_a_unit_that_gives_nothing_is_asked_about_once_after_the_second_step() -
     assert sum("Not excited, or dead?" in words for words in told) == 1, "a note on the page"
     healthy, _ = rehearsed()
     assert not any("NOT EXCITED" in c.words for _t, c in healthy.commands if isinstance(c, HandsOn))
+
+
+def test_a_unit_that_feeds_the_bus_is_not_asked_whether_it_is_excited() -> None:
+    result, _ = rehearsed(fault="regulator-low")
+    asked = [c.words for _t, c in result.commands if isinstance(c, HandsOn)]
+    assert asked.count("HARDLY A CURRENT: REGULATOR LOW, OR AMMETER?") == 1
+    assert not any("NOT EXCITED" in words for words in asked)
+    told = [c.words for _t, c in result.commands if isinstance(c, Remark) and c.words]
+    assert sum("it is excited. The regulator is low" in words for words in told) == 1
