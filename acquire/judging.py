@@ -71,6 +71,7 @@ def judge_run(
         circumstances,
         unsteady_rpm=_unsteady_rpm(points, seen),
         gone_on_warm_c=gone_on_warm(points, seen.went_on_after if seen else ()),
+        did_not_stop=seen is not None and bool(seen.not_stopped),
         load_off=seen is not None and seen.load_stayed_off,
         never_goes_on=seen is not None and seen.refused_for_good,
         beyond_a_limit=seen is not None and seen.stopped_beyond_a_limit(why_stopped),

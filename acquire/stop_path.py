@@ -56,6 +56,10 @@ NOTES_S = 2.0
 EMERGENCY, TO_IDLE, OPEN_PILE = "EMERGENCY STOP NOW", "BRING IT TO IDLE", "OPEN THE PILE"
 """What hands must do while a rig comes to rest, in large words."""
 DOES_NOT_STOP = "THE DRIVE DOES NOT STOP: PRESS THE EMERGENCY STOP"
+NOT_SLOWING = "THE SHAFT DOES NOT SLOW DOWN"
+STILL_TURNS = "the shaft still turns"
+DRIVE_OFF = ("drive off", "drive told to stop again")
+"""How the words of these events begin, or what stands in them: the record is read by them."""
 
 
 class OnItsWay(Protocol):
@@ -284,7 +288,7 @@ class StopPath:
     def _turns_on(self, report: StopReport, for_s: float) -> None:
         """All was tried; current is not cut off from a shaft that turns."""
         load = "" if self._rig.load is None else ": the load stays on until you switch it off"
-        self._event(report, f"after {for_s:g} s the shaft still turns{load}", ok=False)
+        self._event(report, f"after {for_s:g} s {STILL_TURNS}{load}", ok=False)
 
     def _wait_for_idle(self, report: StopReport) -> None:
         """A load at full current is not thrown off while a hand still has the throttle open."""
@@ -380,7 +384,7 @@ class StopPath:
         if not kept_up and for_s < self._rig.coast_s:
             return False
         report.hands = EMERGENCY
-        words = f"THE SHAFT DOES NOT SLOW DOWN ({rpm:.0f} rpm): PRESS THE EMERGENCY STOP"
+        words = f"{NOT_SLOWING} ({rpm:.0f} rpm): PRESS THE EMERGENCY STOP"
         self._event(report, words, ok=False)
         self._drive_off(report, again=True)
         return True

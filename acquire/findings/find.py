@@ -11,6 +11,7 @@ from acquire.findings.finding import Finding
 from acquire.findings.hot_fade import hot_fade
 from acquire.findings.no_output import no_output, regulator
 from acquire.findings.not_measured import current_not_measured
+from acquire.findings.not_stopped import bench_did_not_stop
 from acquire.findings.speed_ratio import speed_ratio
 from acquire.findings.weigh import weigh
 from acquire.findings.wiring import cable, clamp_zero
@@ -20,8 +21,10 @@ from acquire.findings.without_rating import without_rating
 def find(case: Case) -> list[Finding]:
     """What is wrong with the unit, the rig or the readings, by the evidence of this run."""
     if case.seen.current_not_seen:
-        return [current_not_measured(case.seen.current_not_seen)]
-    rig = [*speed_ratio(case), *cable(case), *clamp_zero(case)]
+        return [current_not_measured(case.seen.current_not_seen), *bench_did_not_stop(case)]
+    rig = [
+        *bench_did_not_stop(case), *speed_ratio(case), *cable(case), *clamp_zero(case),
+    ]  # fmt: skip
     nothing = no_output(case)
     held = [] if nothing else regulator(case)
     if nothing or held:

@@ -14,6 +14,7 @@ from acquire.record.former_seals import RESUMED
 from acquire.record.journal import JOURNAL_FILE
 from acquire.record.other_hands import as_we_write, number, number_or_none
 from acquire.settle.looks import ChannelLook
+from acquire.stop_path import DOES_NOT_STOP, DRIVE_OFF, NOT_SLOWING, STILL_TURNS
 from acquire.sweep.commands import StepTaken
 
 STEADY_POINT = "steady point"
@@ -26,6 +27,8 @@ SPEED_NOT_REACHED = "speed not reached"
 LOAD_STAYS_OFF = "load stays off"
 REFUSED = "refused"
 GUARD_TRIPPED = "guard tripped"
+STOP_EVENT = "stop"
+"""One thing the stop path did: `what`, and whether it went well."""
 CANNOT_SEE = "cannot see"
 
 
@@ -97,6 +100,9 @@ class Seen:
     current_not_seen: str = ""
     """Why the current that was read is no measurement; empty for a meter that measures."""
 
+    not_stopped: dict[str, str] = field(default_factory=dict)
+    """What kept the bench from coming to rest by itself when it was last told to, in sentences."""
+
     def unsteady(self, step: int) -> bool:
         """True where bursts of low current were seen at a step."""
         one = self.steps.get(step)
@@ -132,10 +138,26 @@ class Seen:
             self.refused_for_good = data.get("for_good") is True
         elif kind == RESUMED:
             self.went_on_after.append(frozenset(int(step) for step in data.get("steps", ())))
+            self.not_stopped.clear()
+        elif kind == STOP_EVENT:
+            self._see_stop(str(data.get("what", "")), well=data.get("ok") is True)
         elif kind == GUARD_TRIPPED:
             self.trip = data
         elif kind == CANNOT_SEE:
             self.current_not_seen = str(data.get("why", ""))
+
+    def _see_stop(self, what: str, *, well: bool) -> None:
+        """A drive that was called out and read its stop back after all has stopped by itself."""
+        if well and what.startswith(DRIVE_OFF):
+            self.not_stopped.pop("drive", None)
+        elif what == DOES_NOT_STOP:
+            self.not_stopped["drive"] = "The drive did not read its stop back."
+        elif what.startswith(NOT_SLOWING):
+            at = what.partition("(")[2].partition(")")[0]
+            speed = f": it was still at {at}" if at else ""
+            self.not_stopped["shaft"] = f"The shaft did not slow down{speed}."
+        elif STILL_TURNS in what:
+            self.not_stopped["rest"] = "It was never seen to come to rest."
 
 
 class Entry(Protocol):

@@ -23,6 +23,7 @@ def all_cautions(
 ) -> tuple[str, ...]:
     """Give every caution once, the weightiest first."""
     lines = [
+        *about_stop(circumstances),
         *about_load(circumstances),
         *_about_scale(told),
         *_about_state(told, circumstances),
@@ -35,6 +36,15 @@ def all_cautions(
         *_about_checks(told),
     ]
     return tuple(dict.fromkeys(lines))
+
+
+def about_stop(circumstances: Circumstances) -> Iterator[str]:
+    """The next unit must not find the bench so."""
+    if circumstances.did_not_stop:
+        yield (
+            "At the end the bench did not stop by itself and the emergency stop was called for: "
+            "see to the drive before the next unit."
+        )
 
 
 def about_load(circumstances: Circumstances) -> Iterator[str]:

@@ -46,6 +46,8 @@ class Circumstances:
     """Speeds at which the current came and went in bursts."""
     gone_on_warm_c: tuple[float, float] | None = None
     """Case at the first step and at the first after a resume, where that is well above [°C]."""
+    did_not_stop: bool = False
+    """The bench did not come to rest by itself at the end."""
     load_off: bool = False
     """The load stayed off, for want of a test voltage: the currents are what the battery took."""
     load_holds: bool = False

@@ -11,7 +11,7 @@ from typing import Literal
 
 from acquire.judge.acceptance import acceptance_words, limit_at
 from acquire.judge.budget import correlation
-from acquire.judge.cautions import about_load, all_cautions
+from acquire.judge.cautions import about_load, about_stop, all_cautions
 from acquire.judge.checks import CheckResult
 from acquire.judge.circumstances import Circumstances, refuse_bad_points
 from acquire.judge.far_off import far_above, high_above
@@ -195,7 +195,7 @@ def _not_judged(
         outcome=outcome,
         sentence=sentence,
         points=tuple(_off_the_curve(spot) for spot in sorted(spots, key=lambda s: s.shaft_rpm)),
-        cautions=tuple(about_load(circumstances)),
+        cautions=(*about_stop(circumstances), *about_load(circumstances)),
         checks=tuple(checks),
     )
 

@@ -125,6 +125,13 @@ def test_a_drive_that_ignores_stop_is_called_out_for_the_emergency_stop(tmp_path
         _, err = process.communicate(timeout=WAIT_S)
         assert process.returncode == 4
     assert "EMERGENCY STOP" in err
+    (run,) = runs_on(shelf)
+    verdict = read_run(run).verdict
+    assert verdict is not None
+    assert verdict["cautions"][0].startswith("At the end the bench did not stop by itself")
+    assert "bench did not stop" in [one["name"] for one in verdict["findings"]]
+    shown = steadyamps("shelf", "show", run.name, shelf=shelf)
+    assert "The bench did not stop by itself at the end" in shown.out
 
 
 def test_two_programs_do_not_share_a_rig(tmp_path: Path) -> None:

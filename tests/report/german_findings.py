@@ -27,6 +27,18 @@ NOTHING = dict.fromkeys(SOUND, 0.0)
 LATE = {1200.0: 9.7, 1500.0: 26.4, 2100.0: 51.0, 3000.0: 68.4, 4000.0: 78.5, 6000.0: 88.8}
 
 
+def did_not_stop() -> Seen:
+    """A bench on which nothing helped."""
+    seen = Seen()
+    for what in (
+        "THE DRIVE DOES NOT STOP: PRESS THE EMERGENCY STOP",
+        "THE SHAFT DOES NOT SLOW DOWN (1486 rpm): PRESS THE EMERGENCY STOP",
+        "after 60 s the shaft still turns: the load stays on until you switch it off",
+    ):
+        seen.see("stop", {"what": what, "ok": False})
+    return seen
+
+
 def kinds() -> set[str]:
     """Every name that the rules give a finding, read from their source."""
     names = {text.name for text in _TEXTS.values()}
@@ -105,6 +117,7 @@ def _cases() -> Iterator[Case]:
     yield case(shifted, speed_source="w_hz", channels=quiet)
     yield case(SOUND, channels=[{"battery_volts": 13.5 - 0.007 * a} for a in SOUND.values()])
     yield case(SOUND, seen=Seen(zero_amps=-2.5), rig=rig)
+    yield case(SOUND, seen=did_not_stop(), rig=rig)
     yield case(SOUND, seen=Seen(warming=Warming(90.0, 63.0, 1800.0)))
     yield case(LATE, no_rating=True)
     yield case({6000.0: 90.0, 5000.0: 87.0}, no_rating=True, channels=[{"ripple_volts": 0.4}] * 2)
