@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import re
+import sys
+import time
 import unicodedata
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -15,6 +18,7 @@ from acquire.record.bench_time import (
     UTC_OFFSET,
     at_bench,
     day_at_bench,
+    day_here,
     moment_words,
     offset_from,
     offset_text,
@@ -205,3 +209,29 @@ def test_a_changed_offset_breaks_the_seal(tmp_path: Path) -> None:
     assert read_header(folder).utc_offset == timedelta(hours=9)
     report = verify(folder)
     assert (report.sealed, report.changed) == (False, (RUN_FILE,))
+
+
+@pytest.fixture
+def in_kolkata(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """This computer's clock shows 5 h 30 min more than UTC."""
+    if sys.platform == "win32":
+        pytest.skip("the zone of a process cannot be set on Windows")
+    monkeypatch.setenv("TZ", "XXX-5:30")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.mark.usefixtures("in_kolkata")
+@pytest.mark.parametrize(
+    ("utc", "day"),
+    [
+        ("2026-03-02T18:29:59Z", "2026-03-02"),
+        ("2026-03-02T18:30:00Z", "2026-03-03"),
+        ("9999-12-31T23:59:59Z", "9999-12-31"),
+        ("no time", "no time"),
+    ],
+)
+def test_a_day_is_that_of_this_computers_calendar(utc: str, day: str) -> None:
+    assert day_here(utc) == day
