@@ -236,8 +236,8 @@ def lines(found: BenchStudy) -> list[str]:
         "s_r: one and the same " + found.by + " repeats; s_L: from one to another; s_R: both (A).",
         "Stated u: the doubt (one standard uncertainty, A) that the runs themselves state. It holds"
         " the instruments' constant error too, which repeats with the same instruments cannot show:"
-        " the scatter is compared with the figure in brackets, which leaves that error out where all"
-        " runs had the same instruments.",
+        " the scatter is compared with the figure in brackets, which leaves that error out where"
+        " all runs had the same instruments.",
         f"F: how far one {found.by} is from another, against how far repeats of one lie apart. p:"
         f" how often chance alone gives so large an F. A small p (below {RISK:g}, shared among the"
         f" speeds) says that the {found.by} makes a difference.",
