@@ -48,6 +48,7 @@ def check_rig(
     from acquire.cli.places import shelf_to_write
     from acquire.cli.result_text import chart_columns
     from acquire.cli.which_file import taken
+    from acquire.last_stop import last_stop_items
     from acquire.opened_rig import OpenedRig
     from acquire.readiness import SIGNS, listen, readiness, with_failures
     from acquire.study.reference_text import reference_document, reference_item, watch_lines
@@ -65,6 +66,7 @@ def check_rig(
         heard = listen(wiring, opened.clock)
         items = readiness(opened.rig, wiring, heard, today=bench_day(opened.clock))
     items = with_failures(items, failures)
+    items += last_stop_items(loaded.profile, shelf)
     watch = reference_watch(loaded.profile, shelf)
     if watch is not None:
         items.append(reference_item(watch))

@@ -5,6 +5,8 @@ from __future__ import annotations
 from acquire.findings.case import Case
 from acquire.findings.finding import Finding
 
+DID_NOT_STOP = "The bench did not stop by itself at the end"
+
 
 def bench_did_not_stop(case: Case) -> list[Finding]:
     """What went wrong while the rig was brought to rest at the end of the run."""
@@ -13,7 +15,7 @@ def bench_did_not_stop(case: Case) -> list[Finding]:
     return [
         Finding(
             name="bench did not stop",
-            words="The bench did not stop by itself at the end: the emergency stop was called for.",
+            words=f"{DID_NOT_STOP}: the emergency stop was called for.",
             evidence=tuple(case.seen.not_stopped.values()),
             sure="certain",
             rests_on="what was read while the bench was brought to rest",

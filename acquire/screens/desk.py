@@ -14,7 +14,7 @@ from acquire.record.run_header import read_header
 from acquire.screens.choices import Choices, choices_like
 from acquire.screens.keeper import Keeper
 from acquire.screens.memory import Memory
-from acquire.screens.shelf_index import runs_by_folder
+from acquire.shelf.by_folder import runs_by_folder
 
 if TYPE_CHECKING:
     from acquire.record.keys import SigningKey

@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from acquire.last_stop import last_stop_words
 from acquire.record.bench_time import day_here
 from acquire.record.claim import being_written
 from acquire.record.read_run import read_run
@@ -21,7 +22,8 @@ from acquire.resuming import can_go_on
 from acquire.screens.choices import Choices
 from acquire.screens.curve_facts import Measured
 from acquire.screens.result_facts import measured_of_folder
-from acquire.screens.shelf_index import index_of, runs_by_folder
+from acquire.screens.shelf_index import index_of
+from acquire.shelf.by_folder import runs_by_folder
 from acquire.shelf.entry import RunEntry
 from acquire.shelf.errors import ShelfError
 from acquire.shelf.same_day import same_day_words
@@ -53,6 +55,8 @@ class Memory:
         self.earlier_points: list[Measured] = []
         self.watch: ReferenceWatch | None = None
         """How the chart of the rig's reference unit stands; None where the rig names none."""
+        self.last_stop = ""
+        """That the last run on this rig did not stop by itself; empty where it did."""
         self.watch_trouble = ""
         """Why that cannot be told, in a sentence."""
         self._not_ended: tuple[RunEntry, ...] = ()
@@ -139,6 +143,7 @@ class Memory:
     def _watch_reference(self) -> None:
         loaded = self._choices().rig
         watch, trouble = None, ""
+        last_stop = "" if loaded is None else last_stop_words(loaded.profile, self.shelf)
         if loaded is not None and loaded.profile.reference is not None:
             from acquire.study.reference_watch import reference_watch
 
@@ -148,7 +153,7 @@ class Memory:
                 trouble = f"The chart of the reference unit cannot be told: {error}"
         with self._lock:
             if loaded is self._choices().rig:
-                self.watch, self.watch_trouble = watch, trouble
+                self.watch, self.watch_trouble, self.last_stop = watch, trouble, last_stop
 
     def _earlier_of(self, serial: str, *, simulated: bool) -> RunEntry | None:
         try:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from acquire.drive_power import stall_words
 from acquire.judge.acceptance import acceptance_words
+from acquire.last_stop import WHAT_TO_DO
 from acquire.readiness import Item
 from acquire.resuming import NOTHING_LEFT_WORDS
 from acquire.screens.choices import Choices, accept_in_force
@@ -101,9 +102,10 @@ def ready_facts(
     interrupted: str = "",
     watch: ReferenceWatch | None = None,
     watch_trouble: str = "",
+    last_stop: str = "",
     said: str = "",
 ) -> ReadyFacts:
-    """Look at choices, rig and `watch`, the chart of its reference unit."""
+    """Look at choices, rig, `watch` (the chart of its reference unit), and how it last stopped."""
     plan = choices.plan()
     rig = choices.rig.profile if choices.rig is not None else None
     live = _live(keeper, rig)
@@ -116,7 +118,7 @@ def ready_facts(
         live=tuple(live),
         rig_state=_rig_state(keeper, rig),
         reasons=reasons_of(keeper.trouble) if rig is not None else (),
-        warnings=(*_stalling(choices, plan), *reference_warnings(watch)),
+        warnings=(*_last_stop(last_stop), *_stalling(choices, plan), *reference_warnings(watch)),
         notes=(*_reference_notes(watch, watch_trouble), *_notes(keeper.items)),
         wiring=tuple((line, choices.confirmed_elsewhere or line in choices.ticked)
                      for line in choices.wiring),
@@ -173,6 +175,10 @@ def _stalling(choices: Choices, plan: SweepPlan | BenchError | None) -> list[tup
         return []
     words = stall_words(order.rig.profile, plan, order.rated_curve)
     return [(words, "")] if words else []
+
+
+def _last_stop(words: str) -> list[tuple[str, str]]:
+    return [(f"{words[:1].upper()}{words[1:]}.", WHAT_TO_DO)] if words else []
 
 
 def reference_warnings(watch: ReferenceWatch | None) -> list[tuple[str, str]]:

@@ -91,6 +91,7 @@ class ReadyPage(Page):
             interrupted=app.memory.interrupted_words if app.choices.going_on is None else "",
             watch=app.memory.watch,
             watch_trouble=app.memory.watch_trouble,
+            last_stop=app.memory.last_stop,
             said=self.said,
         )
 

@@ -9,9 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from acquire.shelf.database import INDEX_FILE, Database, memory_database
-from acquire.shelf.entry import RunEntry
 from acquire.shelf.errors import ShelfError
-from acquire.shelf.reading import Ground, read_entry
+from acquire.shelf.reading import Ground
 from acquire.shelf.shelf import Shelf, open_shelf
 from acquire.shelf.where import local_ground, server_of
 from profiles.errors import BenchError
@@ -86,16 +85,3 @@ def is_locked(folder: Path) -> bool:
         # Whatever else is wrong with it is mended where it is opened.
         return error.sqlite_errorcode & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
     return False
-
-
-def runs_by_folder(folder: Path) -> Iterator[RunEntry]:
-    """The runs on a shelf without its index, newest first by the names of their folders."""
-    ground = local_ground(folder)
-    try:
-        names = [path.name for path in folder.iterdir()]  # what is no run shows where it is read
-    except OSError:
-        return
-    for name in sorted(names, key=lambda one: (one[:1].isdigit(), one), reverse=True):
-        found = read_entry(ground, name)
-        if isinstance(found, RunEntry):
-            yield found
