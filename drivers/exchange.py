@@ -18,6 +18,8 @@ from drivers.wall import Wall
 
 T = TypeVar("T")
 LONGEST_ANSWER = 4096
+MOUTHFUL = 8192
+"""What is taken at once of an instrument that talks by itself [bytes]."""
 Find = Callable[[bytes], "tuple[T, int] | None"]
 """Looks for an answer in the bytes so far: what it found and where it ends, or None."""
 
@@ -168,10 +170,12 @@ class Exchange:
     def hear_gathered(self) -> bytes:
         """What a talking instrument has sent since it was heard last; does not wait.
 
+        Of a torrent no more than a mouthful: others in this program have work to do too.
+
         Raises:
             LinkLost: The port is gone.
         """
-        heard = self._link.drain()
+        heard = self._link.drain(MOUTHFUL)
         if heard:
             self.since_t_s, self.answered_t_s = self.answered_t_s, self._clock.monotonic_s()
             self.traffic.came(self.answered_t_s, heard)

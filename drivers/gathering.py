@@ -10,6 +10,8 @@ HEARD_APART_S = 0.04
 """A port that talks without a pause is heard no oftener, unless its slices are shorter [s]."""
 HEARD_BYTES = 1024
 """Nor is more than this left to gather: a quarter of what a serial port has room for."""
+NAP_AT_LEAST_S = 0.004
+"""But a torrent must leave the rest of the program time to look at what came [s]."""
 
 
 class Gathering:
@@ -18,6 +20,7 @@ class Gathering:
     def __init__(self, slice_s: float, pace: float) -> None:
         """A clock that runs `pace` times as fast is heard as much oftener."""
         self._apart_s = min(HEARD_APART_S, slice_s) / pace
+        self._least_s = NAP_AT_LEAST_S / pace
         self.restart()
 
     def restart(self) -> None:
@@ -36,4 +39,5 @@ class Gathering:
         if not size or (within_s >= self._apart_s and not self.nap_s):
             self.nap_s = 0.0
         else:
-            self.nap_s = min(self._apart_s, HEARD_BYTES * within_s / size)
+            gathers_s = HEARD_BYTES * within_s / size
+            self.nap_s = min(max(gathers_s, self._least_s), self._apart_s)

@@ -50,8 +50,8 @@ class Link(Protocol):
         """
         ...
 
-    def drain(self) -> bytes:
-        """Take and return what has arrived already, without waiting.
+    def drain(self, at_most: int = DRAINED_AT_MOST) -> bytes:
+        """Take and return what has arrived already, without waiting: some `at_most` bytes.
 
         Raises:
             LinkLost: The port is gone.
@@ -74,14 +74,14 @@ class SerialSettings:
     stop_bits: float = 1
 
 
-def drained(receive: Callable[[float], bytes]) -> bytes:
-    """What a link has received already; an end that never stops talking is left after 256 KiB.
+def drained(receive: Callable[[float], bytes], at_most: int = DRAINED_AT_MOST) -> bytes:
+    """What a link has received already; an end that never stops talking is left after `at_most`.
 
     Raises:
         LinkLost: The port is gone.
     """
     waiting = bytearray()
-    while len(waiting) < DRAINED_AT_MOST and (chunk := receive(0.0)):
+    while len(waiting) < at_most and (chunk := receive(0.0)):
         waiting += chunk
     return bytes(waiting)
 

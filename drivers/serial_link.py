@@ -13,7 +13,7 @@ import serial
 
 from drivers import serial_places
 from drivers.errors import CannotOpen
-from drivers.links import CHUNK, SEND_S, SerialSettings, drained, lost, not_open
+from drivers.links import CHUNK, DRAINED_AT_MOST, SEND_S, SerialSettings, drained, lost, not_open
 
 if sys.platform == "win32":
 
@@ -104,11 +104,12 @@ class SerialLink:
         more = port.in_waiting if first else 0
         return first + port.read(min(more, CHUNK)) if more else first
 
-    def drain(self) -> bytes:
+    def drain(self, at_most: int = DRAINED_AT_MOST) -> bytes:
         if self._descriptor is None:
-            return drained(self._there)
+            return drained(self._there, at_most)
         first = self.receive(0.0)
-        return first + drained(self.receive) if len(first) == CHUNK else first
+        more = len(first) == CHUNK and at_most > CHUNK
+        return first + drained(self.receive, at_most - CHUNK) if more else first
 
     def _there(self, _wait_s: float) -> bytes:
         """What pyserial holds already; it needs no other time-out than it has."""

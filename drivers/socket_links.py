@@ -10,7 +10,7 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from drivers.errors import CannotOpen, CommandRefused
-from drivers.links import CHUNK, SEND_S, drained, lost, not_open
+from drivers.links import CHUNK, DRAINED_AT_MOST, SEND_S, drained, lost, not_open
 
 CONNECT_S = 1.0
 """An instrument on the shop's own network answers in milliseconds [s]."""
@@ -34,8 +34,8 @@ class _OverSocket(ABC):
     def receive(self, wait_s: float) -> bytes:
         return self._guard(lambda one: self._taken(one) if _ready(one, wait_s) else b"", "read")
 
-    def drain(self) -> bytes:
-        return drained(self.receive)
+    def drain(self, at_most: int = DRAINED_AT_MOST) -> bytes:
+        return drained(self.receive, at_most)
 
     def close(self) -> None:
         closing, self._socket = self._socket, None

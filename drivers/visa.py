@@ -11,7 +11,7 @@ import threading
 from typing import TYPE_CHECKING, Any
 
 from drivers.errors import CannotOpen, InstrumentClosed
-from drivers.links import lost, not_open
+from drivers.links import DRAINED_AT_MOST, lost, not_open
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -108,8 +108,9 @@ class VisaLink:
                 raise
             return message if message.endswith(b"\n") else message + b"\n"
 
-    def drain(self) -> bytes:
+    def drain(self, at_most: int = DRAINED_AT_MOST) -> bytes:
         """Nothing to take: a message-based instrument speaks only when it is read."""
+        del at_most
         if self._session is None:
             raise not_open(self._instrument, self.where)
         return b""

@@ -7,10 +7,11 @@ from itertools import pairwise
 
 import pytest
 
-from drivers.gathering import HEARD_APART_S, HEARD_BYTES, Gathering
+from drivers.exchange import MOUTHFUL
+from drivers.gathering import HEARD_APART_S, HEARD_BYTES, NAP_AT_LEAST_S, Gathering
 from drivers.lines import stream_driver
 from drivers.readings import Reading
-from drivers.socket_links import UdpLink
+from drivers.socket_links import SocketLink, UdpLink
 from profiles.instrument import LinesChannel
 from tests.drivers.virtual import Device, Ran, make_port, run_port
 
@@ -75,6 +76,20 @@ def test_a_torrent_is_taken_before_a_serial_port_runs_over() -> None:
     gathering.heard(1000, 10.01)
     assert gathering.nap_s == pytest.approx(0.01 * HEARD_BYTES / 1000)
     assert gathering.left_s(10.012) == pytest.approx(gathering.nap_s - 0.002)
+
+
+def test_even_a_torrent_leaves_the_rest_of_the_program_time() -> None:
+    gathering = Gathering(0.05, 1.0)
+    gathering.heard(4096, 10.0)
+    for turn in range(1, 50):
+        gathering.heard(4096, 10.0 + turn * 1e-4)
+    assert gathering.nap_s == NAP_AT_LEAST_S
+
+
+def test_no_more_than_a_mouthful_is_taken_of_a_torrent() -> None:
+    link = SocketLink("127.0.0.1", 9, instrument="amps")
+    link.receive = lambda wait_s: b"1\n" * 2048  # type: ignore[method-assign]
+    assert len(link.drain(MOUTHFUL)) == MOUTHFUL
 
 
 def test_a_port_with_a_drive_naps_no_longer_than_its_slices() -> None:

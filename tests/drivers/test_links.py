@@ -5,6 +5,7 @@ from __future__ import annotations
 import socket
 import threading
 import time
+from collections.abc import Callable
 
 import pytest
 
@@ -152,7 +153,7 @@ def test_an_unplugged_serial_port_is_lost_on_every_call(call: str) -> None:
         link = SerialLink(joined.ours, SETTINGS, instrument="shaft_rpm")
         link.open()
         joined.cut()
-        acts = {
+        acts: dict[str, Callable[[], object]] = {
             "send": lambda: link.send(b"x"),
             "receive": lambda: link.receive(0.2),
             "drain": link.drain,

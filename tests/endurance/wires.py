@@ -172,7 +172,7 @@ class WorldLink:
             due_s = max(wire.next_due_s() + ALMOST_S, world.now_s + ALMOST_S)
             world.sleep_s(min(due_s, until_s) - world.now_s)
 
-    def drain(self) -> bytes:
+    def drain(self, _at_most: int = 0) -> bytes:
         self._check()
         return self._wire.arrived()
 
