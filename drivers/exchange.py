@@ -109,7 +109,7 @@ class Exchange:
         Raises:
             LinkLost: The port is gone.
         """
-        self._kept += self._link.drain() or self._link.receive(0.0)
+        self._kept += self._link.drain()
         del self._kept[:-LONGEST_ANSWER]
 
     def discard(self, *, counted: bool = True) -> bytes:

@@ -106,7 +106,8 @@ class SerialLink:
 
     def drain(self, at_most: int = DRAINED_AT_MOST) -> bytes:
         if self._descriptor is None:
-            return drained(self._there, at_most)
+            far = "://" in self._port  # only a read tells that its other end is gone
+            return drained(self.receive if far else self._there, at_most)
         first = self.receive(0.0)
         more = len(first) == CHUNK and at_most > CHUNK
         return first + drained(self.receive, at_most - CHUNK) if more else first

@@ -82,6 +82,25 @@ def test_a_fault_in_a_driver_is_a_bad_reading_and_the_thread_lives_on() -> None:
     assert [event.kind for event in ran.events] == ["opened", "fault", "closed"]
 
 
+def test_a_port_that_is_asked_nothing_is_not_read_and_its_pulled_plug_is_noticed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A VISA session that is read while nothing was asked waits for its whole time-out."""
+    ran = make_port(PortDriver(), Device())
+    read_s: list[float] = []
+
+    def receive(_wait_s: float) -> bytes:
+        read_s.append(ran.time.now_s())
+        return b""
+
+    monkeypatch.setattr(ran.link, "receive", receive)
+    ran.time.at(3.5, lambda: setattr(ran.link, "gone", True))
+    run_port(ran, 6.0)
+    assert read_s == []
+    (lost,) = [event for event in ran.events if event.kind == "lost"]
+    assert 3.5 < lost.t_s <= 4.6
+
+
 def test_a_fault_while_opening_is_reported_and_tried_again() -> None:
     class Broken(AskingDriver):
         tries = 0
