@@ -41,8 +41,7 @@ def at_bench(utc: str, offset: timedelta | None) -> datetime:
     Raises:
         ValueError: If `utc` is no date and time.
     """
-    when = datetime.fromisoformat(utc)
-    when = when if when.tzinfo is not None else when.replace(tzinfo=UTC)
+    when = _aware(utc)
     try:
         return when.astimezone(timezone(offset or timedelta()))
     except OverflowError:
@@ -84,11 +83,14 @@ def day_at_bench(utc: str, offset: timedelta | None) -> date:
 def day_here(utc: str) -> str:
     """The date of a time of a record on this computer's calendar; no time stays as it is."""
     try:
-        when = datetime.fromisoformat(utc)
-        when = when if when.tzinfo is not None else when.replace(tzinfo=UTC)
-        return when.astimezone().date().isoformat()
+        return _aware(utc).astimezone().date().isoformat()
     except (ValueError, OverflowError, OSError):
         return visible(utc[:10])
+
+
+def _aware(utc: str) -> datetime:
+    when = datetime.fromisoformat(utc)
+    return when if when.tzinfo is not None else when.replace(tzinfo=UTC)
 
 
 def _parts(offset: timedelta) -> tuple[str, int, int]:

@@ -47,7 +47,7 @@ if TYPE_CHECKING:
 CHECKOUT = Path(__file__).parent.parent.parent
 MOST_TIMES_BARE = 2.0
 WARM_UP_S = 3.0
-"""Until the step has begun and everything is imported [s]."""
+"""Once the speed is held: until everything is imported [s]."""
 LEAST_WARM_UP_S = 0.3
 HELD_WITHIN_S = 60.0
 """The program calls a speed held after a second and a half, later on a busy machine [s]."""
