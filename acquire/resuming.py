@@ -1,4 +1,7 @@
-"""Going on with an interrupted run: by what its own record says, never by the files of today."""
+"""Going on with an interrupted run, by what its own record says.
+
+Of the files of today only the rig's is looked at, and only to refuse where it says something else.
+"""
 
 from __future__ import annotations
 
